@@ -1,0 +1,35 @@
+# The one door for people and for CI. Every target does its own set-up.
+PYTHON ?= python3
+VENV := .venv
+BIN := $(VENV)/bin
+WORKERS ?= 2
+
+.DEFAULT_GOAL := help
+.PHONY: help demo test bench docs clean
+
+help:  ## show this list
+	@grep -E '^[a-z]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/^([a-z]+):.*## (.*)/  make \1\t\2/' | expand -t 16
+
+$(VENV)/.ready: requirements-dev.lock pyproject.toml tools/make-venv
+	tools/make-venv $(PYTHON) $(VENV) requirements-dev.lock
+	@touch $@
+
+demo: $(VENV)/.ready  ## plan the three invented pours of examples/tarnwick into demo-plans/
+	$(BIN)/wetfront plan examples/tarnwick/raft.toml --out demo-plans/raft
+	$(BIN)/wetfront plan examples/tarnwick/slab.toml --out demo-plans/slab
+	$(BIN)/wetfront plan examples/tarnwick/wall.toml --out demo-plans/wall
+
+test: $(VENV)/.ready  ## format check, lint, types, then every test
+	$(BIN)/ruff format --check src tests benchmarks
+	$(BIN)/ruff check src tests benchmarks
+	$(BIN)/mypy
+	$(BIN)/pytest -n $(WORKERS)
+
+bench: $(VENV)/.ready  ## time the workloads, as ratios in one run
+	$(BIN)/python -m benchmarks
+
+docs: $(VENV)/.ready  ## write docs/calculations from the code
+	$(BIN)/wetfront docs docs/calculations
+
+clean:  ## remove the environment and what the demo wrote
+	rm -rf $(VENV) demo-plans

@@ -1,0 +1,7 @@
+"""`python -m wetfront`."""
+
+import sys
+
+from wetfront.cli import main
+
+sys.exit(main())

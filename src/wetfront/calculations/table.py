@@ -1,0 +1,28 @@
+"""Name -> where its contract stands. A plain table, so that one calculation imports one module."""
+
+from difflib import get_close_matches
+from importlib import import_module
+
+from wetfront.calculations.contract import Calculation
+from wetfront.errors import InvalidInput
+
+_MODULES: dict[str, tuple[str, ...]] = {
+    "formwork_pressure": ("rise-rate",),
+}
+_MODULE_OF = {name: module for module, names in _MODULES.items() for name in names}
+
+
+def names() -> tuple[str, ...]:
+    """All calculations, in the order of the table."""
+    return tuple(_MODULE_OF)
+
+
+def calculation(name: str) -> Calculation:
+    """The contract of one calculation. InvalidInput names the nearest known one."""
+    if name not in _MODULE_OF:
+        near = get_close_matches(name, _MODULE_OF, n=1, cutoff=0.5)
+        hint = f"; did you mean {near[0]}?" if near else ""
+        raise InvalidInput("calculation", f"no calculation is called {name!r}{hint}")
+    module = import_module(f"wetfront.calculations.{_MODULE_OF[name]}")
+    contracts: tuple[Calculation, ...] = module.CALCULATIONS
+    return next(contract for contract in contracts if contract.name == name)

@@ -1,0 +1,48 @@
+"""`wetfront`: the door. Heavy imports happen inside the command that needs them.
+
+Exit codes: 0 done; 2 bad input (the message names it); 130 stopped by Ctrl-C.
+"""
+
+import argparse
+import sys
+from collections.abc import Sequence
+
+from wetfront import __version__
+
+
+def _calc(arguments: argparse.Namespace) -> int:
+    from wetfront.cli.calc import run
+
+    return run(arguments)
+
+
+def parser() -> argparse.ArgumentParser:
+    """The grammar of the command line."""
+    top = argparse.ArgumentParser(prog="wetfront", description="Plan in-situ concrete pours, with reasons.")
+    top.add_argument("--version", action="version", version=f"wetfront {__version__}")
+    commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND")
+
+    calc = commands.add_parser("calc", help="answer one question from JSON, or list them all")
+    calc.add_argument("name", nargs="?", help="name of the calculation")
+    calc.add_argument("--input", metavar="FILE", help="read the JSON inputs from FILE instead of standard input")
+    calc.add_argument("--list", action="store_true", help="list the calculations")
+    calc.add_argument("--explain", action="store_true", help="method, keys with units and ranges, source")
+    calc.add_argument(
+        "--batch", action="store_true", help='one {"calculation": …, "inputs": …} a line, one answer a line'
+    )
+    calc.set_defaults(run=_calc)
+    return top
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one command and return its exit code."""
+    arguments = parser().parse_args(argv)
+    try:
+        return int(arguments.run(arguments))
+    except KeyboardInterrupt:
+        print("stopped", file=sys.stderr)
+        return 130
+
+
+if __name__ == "__main__":
+    sys.exit(main())

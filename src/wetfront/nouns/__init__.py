@@ -1,0 +1,1 @@
+"""The shared frozen nouns: what the rooms hand to each other."""

@@ -1,0 +1,68 @@
+"""Imports point one way: DESIGN's rings hold from the first commit on."""
+
+import ast
+from pathlib import Path
+
+import pytest
+
+SOURCE = Path(__file__).parent.parent / "src" / "wetfront"
+
+RING = {
+    **dict.fromkeys(("quantities", "errors", "nouns"), 0),
+    **dict.fromkeys(("rules", "journal"), 1),
+    **dict.fromkeys(("hydration", "takeoff", "weather"), 2),
+    **dict.fromkeys(("materials", "formwork", "placing", "finishing", "curing", "proving"), 3),
+    **dict.fromkeys(("planning", "forecast"), 4),
+    **dict.fromkeys(("desk", "store", "intake", "calculations"), 5),
+    "dossier": 6,
+    **dict.fromkeys(("api", "cli"), 7),
+}
+WHOLE_PACKAGE = {"__init__", "__main__", "py"}
+
+
+def room_of(path: Path) -> str:
+    return path.relative_to(SOURCE).parts[0].removesuffix(".py")
+
+
+def imports_between_rooms() -> list[tuple[str, str, str]]:
+    found = []
+    for path in sorted(SOURCE.rglob("*.py")):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            names = []
+            if isinstance(node, ast.ImportFrom):
+                assert node.level == 0, f"{path}: relative import"
+                names = [
+                    f"{node.module}.{alias.name}" if node.module == "wetfront" else node.module or ""
+                    for alias in node.names
+                ]
+            elif isinstance(node, ast.Import):
+                names = [alias.name for alias in node.names]
+            for name in names:
+                parts = name.split(".")
+                if parts[0] == "wetfront" and len(parts) > 1 and parts[1] != "__version__":
+                    found.append((room_of(path), parts[1], str(path.relative_to(SOURCE))))
+    return found
+
+
+def test_every_room_has_a_ring():
+    rooms = {room_of(path) for path in SOURCE.rglob("*.py")} - WHOLE_PACKAGE
+    assert rooms <= set(RING), f"no ring for {rooms - set(RING)}"
+
+
+def test_no_room_imports_upward_or_sideways():
+    for room, used, path in imports_between_rooms():
+        if room in WHOLE_PACKAGE:
+            continue
+        assert room == used or RING[used] < RING[room], f"{path}: {room} must not import {used}"
+
+
+@pytest.mark.parametrize("module", ["pydantic", "json", "sqlalchemy", "fastapi"])
+def test_formulas_do_not_know_the_border(module):
+    """Rooms below the border import neither the checker nor a store."""
+    for path in sorted(SOURCE.rglob("*.py")):
+        if RING.get(room_of(path), 99) > 4:
+            continue
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            names = [alias.name for alias in node.names] if isinstance(node, ast.Import) else []
+            names += [node.module or ""] if isinstance(node, ast.ImportFrom) else []
+            assert module not in {name.split(".")[0] for name in names}, f"{path} imports {module}"
