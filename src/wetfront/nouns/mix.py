@@ -1,0 +1,58 @@
+"""The concrete: what was ordered and how it sets."""
+
+from dataclasses import dataclass
+from typing import Annotated, Literal
+
+from annotated_types import Ge, Gt, Le
+
+from wetfront.nouns.element import Name
+
+CementGroup = Literal["portland", "portland-retarded", "blend", "blend-retarded", "high-blend"]
+FlowClass = Literal["f1", "f2", "f3", "f4", "f5", "f6", "self-compacting"]
+Temperature = Annotated[float, Ge(-40), Le(60)]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MixOption:
+    """A change of the mix that the producer offers, with what it does to setting, temperature and price."""
+
+    id: Name
+    set_time_factor: Annotated[float, Gt(0.2), Le(5)] = 1.0
+    cooler_by_c: Annotated[float, Ge(0), Le(20)] = 0.0
+    extra_cu_per_m3: Annotated[float, Ge(0), Le(10_000)] = 0.0
+    delays_setting: bool = False
+    """True for a retarder: the pressure methods then count the cement group as retarded."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mix:
+    """One concrete. Setting times count from first contact of water and cement, at 20 °C."""
+
+    strength_class: Name
+    strength_age_d: Annotated[int, Ge(1), Le(365)] = 28
+    exposure: tuple[str, ...] = ()
+    consistence_class: Name
+    slump_mm: Annotated[float, Ge(0), Le(300)] | None = None
+    """Target slump; used by the pressure methods."""
+    cement: str = ""
+    cement_group: CementGroup
+    cement_kg_per_m3: Annotated[float, Gt(0), Le(1000)]
+    water_kg_per_m3: Annotated[float, Gt(0), Le(400)]
+    max_water_cement_ratio: Annotated[float, Gt(0.2), Le(1.0)] | None = None
+    density_kg_per_m3: Annotated[float, Ge(800), Le(4000)] = 2400.0
+    largest_aggregate_mm: Annotated[float, Gt(0), Le(150)] = 20.0
+    initial_set_at_20c_h: Annotated[float, Gt(0.5), Le(48)]
+    final_set_at_20c_h: Annotated[float, Gt(0.5), Le(72)]
+    activation_energy_j_per_mol: Annotated[float, Ge(20_000), Le(70_000)] = 40_000.0
+    end_of_setting_h: Annotated[float, Gt(0), Le(48)] | None = None
+    """tE of DIN 18218, told by the producer; without it the DIN method is not shown."""
+    end_of_setting_at_c: Annotated[float, Ge(5), Le(30)] = 15.0
+    flow_class: FlowClass | None = None
+    low_bleed: bool = False
+    temperature_at_plant_c: Annotated[float, Ge(0), Le(45)]
+    """Expected on the day when loading; the tickets of earlier days tell it best."""
+    temperature_spread_c: Annotated[float, Ge(0), Le(10)] = 1.0
+    """Standard deviation between loads."""
+    set_time_spread_percent: Annotated[float, Ge(0), Le(50)] = 7.0
+    """Standard deviation of the setting time between loads; chosen, replace by the producer's record."""
+    option: tuple[MixOption, ...] = ()

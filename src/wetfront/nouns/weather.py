@@ -1,0 +1,30 @@
+"""An hourly weather series as equally long columns."""
+
+import datetime as dt
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WeatherSeries:
+    """Hourly values, one row an hour, without gaps. Wind at `wind_height_m` above ground."""
+
+    start: dt.datetime
+    """Local time of the first row, with offset."""
+    wind_height_m: float
+    air_temperature_c: NDArray[np.float64]
+    relative_humidity_percent: NDArray[np.float64]
+    wind_speed_m_per_s: NDArray[np.float64]
+    wind_gust_m_per_s: NDArray[np.float64]
+    rain_mm: NDArray[np.float64]
+    rain_probability_percent: NDArray[np.float64]
+    cloud_cover_percent: NDArray[np.float64]
+    solar_irradiance_w_per_m2: NDArray[np.float64]
+    issued: dt.datetime | None = None
+
+    @property
+    def end(self) -> dt.datetime:
+        """Local time of the last row."""
+        return self.start + dt.timedelta(hours=len(self.air_temperature_c) - 1)
