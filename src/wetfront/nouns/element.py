@@ -1,8 +1,8 @@
 """Elements: the shapes that a pour is made of, with their dimensions.
 
-Each class is both the noun that the rooms hand on and the declaration of a sheet's keys: a field's name carries its unit,
-its annotation the permitted range. Sizes are those of the concrete; `at_m` is the plan position of the shape's own origin
-(its low-x, low-y corner, or the centre of a column), `turn_deg` turns it about that origin, anticlockwise.
+Each class is both the noun that the rooms hand on and the declaration of a sheet's keys: a field's name carries its
+unit, its annotation the permitted range. Sizes are those of the concrete; `at_m` is the plan position of the shape's
+own origin (its low-x, low-y corner, or the centre of a column), `turn_deg` turns it about that origin, anticlockwise.
 """
 
 from dataclasses import dataclass

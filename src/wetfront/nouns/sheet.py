@@ -118,7 +118,8 @@ class Allowance:
     """Measured extras: sub-base low, blinding, form bulge."""
     line_content_lost: bool = True
     """True when what is left in line and hopper is lost; false when it is pumped out into the work."""
-    rounding_step_m3: Literal[0.1, 0.25, 0.5, 1.0] = 0.5
+    rounding_step_m3: Annotated[float, Gt(0), Le(1)] = 0.5
+    """Call-off step of the plant: 0.1, 0.25, 0.5 or 1."""
     smallest_load_m3: Annotated[float, Ge(0), Le(12)] = 1.0
 
 

@@ -160,7 +160,7 @@ class Crew:
     finishing_rate_m2_per_h: Annotated[float, Gt(0), Le(2000)] = 150.0
     """Area one finishing crew takes once over in an hour."""
     finishing_passes_count: Annotated[int, Ge(1), Le(10)] = 2
-    break_: tuple[Break, ...] = ()
+    breaks: tuple[Break, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
