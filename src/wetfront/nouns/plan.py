@@ -1,0 +1,299 @@
+"""The plan: what the search decided, what it expects, what could go wrong, and why.
+
+Moments are local date-times with offset; a band is (5 %, 50 %, 95 %) over the replications. The plan holds everything that
+is printed: whoever renders it computes nothing but subtraction and rounding.
+"""
+
+import datetime as dt
+from dataclasses import dataclass
+from enum import StrEnum
+
+from wetfront.nouns.reason import Source, Step
+
+PLAN_SCHEMA = 1
+"""Raised when a key of plan.json changes its meaning or goes away."""
+
+
+class Verdict(StrEnum):
+    """The first word of a plan."""
+
+    GO = "go"
+    GO_WITH_MEASURES = "go with measures"
+    NO_GO = "no go"
+    NO_FORECAST = "no forecast for that day yet"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Moments:
+    """When something happens: 5 %, 50 % and 95 % of the replications."""
+
+    early: dt.datetime
+    usual: dt.datetime
+    late: dt.datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Quantity:
+    """What to order and how it comes."""
+
+    net_m3: float
+    wastage_m3: float
+    wastage_spread_m3: float
+    extra_m3: float
+    priming_m3: float
+    line_content_m3: float
+    gross_m3: float
+    """Before rounding to the call-off step."""
+    order_m3: float
+    load_m3: float
+    loads_count: int
+    full_loads_count: int
+    balance_load_m3: float
+    balance_call: str
+    """When to measure and call the last load, in words with a time."""
+    chance_of_running_short: float
+    """Probability that the ordered volume without the measured balance load would not do."""
+    formed_area_m2: float
+    top_area_m2: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Decision:
+    """What the search may choose."""
+
+    start: dt.datetime
+    """First concrete into the work."""
+    first_batch: dt.datetime
+    interval_min: float
+    trucks_count: int
+    load_m3: float
+    placing_rate_m3_per_h: float
+    pump: str
+    plants: tuple[str, ...]
+    mix: str
+    mix_option: str
+    element_order: tuple[str, ...]
+    strips_along: str
+    strip_width_m: float
+    layer_mm: float
+    layer_order: str
+    vibrators_count: int
+    joint: str
+    """Agreed joint at which the pour is split; empty for the whole pour in one go."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Risk:
+    """One failure: its probability against the accepted one."""
+
+    key: str
+    """Key of RiskLimits."""
+    title: str
+    probability: float
+    standard_error: float
+    limit: float
+    detail: str
+    """The figure behind it: least margin, worst edge, hours."""
+    remedy: str
+
+    @property
+    def holds(self) -> bool:
+        """Within the accepted probability."""
+        return self.probability <= self.limit
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CostLine:
+    """Expected money, line by line."""
+
+    title: str
+    amount_cu: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Change:
+    """A what-if: one decision changed, all else kept, on the same draws."""
+
+    title: str
+    cost_change_cu: float
+    end_change_min: float
+    worst_risk: str
+    risk_changes: tuple[tuple[str, float], ...]
+    """Risk key and change of its probability, for those that move by a tenth of a percent or more."""
+    keeps_limits: bool
+    comment: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StripTimes:
+    """One step of the placing order: a strip of a slab, a layer of a wall or block."""
+
+    order: int
+    name: str
+    element: str
+    volume_m3: float
+    start: Moments
+    end: Moments
+    join_before_set: dt.datetime | None
+    """The next concrete must touch this by then: setting at its own temperature, cautious end of the band."""
+    join_before_specified: dt.datetime | None
+    edge_name: str
+    ready_to_finish: Moments | None
+    finished: Moments | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EdgeMargin:
+    """A live edge: how long it waits and how long it may."""
+
+    name: str
+    wait_min: tuple[float, float, float]
+    specified_min: float | None
+    set_margin_min: tuple[float, float, float]
+    specified_margin_min: tuple[float, float, float] | None
+    chance_set_exceeded: float
+    chance_specified_exceeded: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CalledLoad:
+    """A row of the call-off table."""
+
+    number: int
+    plant: str
+    batch: dt.datetime
+    on_site: dt.datetime
+    discharge: dt.datetime
+    volume_m3: float
+    goes_to: str
+    sample: bool
+    note: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PressureCheck:
+    """One method against the form's own limit."""
+
+    method: str
+    pressure_kn_per_m2: float
+    permitted_kn_per_m2: float
+    highest_rise_m_per_h: float | None
+    """None: the form carries the full head."""
+    highest_rate_m3_per_h: float | None
+    governs: str
+    source: Source
+    note: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reach:
+    """One boom over one pour."""
+
+    pump: str
+    reach_m: float
+    farthest_m: float
+    farthest_point_m: tuple[float, float]
+    reaches_all: bool
+    text: str
+    """What it reaches, in words: all, or from x to x along which edge."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReadinessItem:
+    """A line of the check list."""
+
+    id: str
+    group: str
+    check: str
+    acceptance: str
+    source: str
+    hold_point: bool
+    released_by: str
+    state: str
+    """open, pass, fail, not applicable, as recorded."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HourlySeries:
+    """One chart: hours on the x axis, lines with names, limits as level lines."""
+
+    title: str
+    unit: str
+    times: tuple[dt.datetime, ...]
+    lines: tuple[tuple[str, tuple[float | None, ...]], ...]
+    limits: tuple[tuple[str, float], ...]
+    sentence: str
+    """The same as the picture, in one sentence."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Drawing:
+    """A drawn view: the SVG and the sentence that says the same."""
+
+    title: str
+    svg: str
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SearchRecord:
+    """How the decision was found."""
+
+    candidates_count: int
+    replications_count: int
+    """On which the winner is shown."""
+    total_replications_count: int
+    chance_best: float
+    """Estimated probability that the winner is the best of the candidates."""
+    possible_loss_cu: float
+    """Expected loss if another candidate is better."""
+    core: str
+    """compiled or plain Python."""
+    seed: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plan:
+    """One pour, planned. With `NO_FORECAST` only the head, quantity and reasons are there; the rest is empty."""
+
+    schema: int
+    program: str
+    project: str
+    place: str
+    invented: bool
+    currency: str
+    time_zone: str
+    pour: str
+    title: str
+    date: dt.date
+    verdict: Verdict
+    reasons: tuple[str, ...]
+    """Why the verdict: the answer first, each with number and limit."""
+    measures: tuple[str, ...]
+    """What has to be in place for it to hold."""
+    nearest_change: tuple[str, ...]
+    """Where limits are not met: the nearest feasible changes, best first."""
+    quantity: Quantity
+    decision: Decision | None
+    end_of_placing: Moments | None
+    end_of_finishing: Moments | None
+    risks: tuple[Risk, ...]
+    cost: tuple[CostLine, ...]
+    binding: tuple[str, ...]
+    runner_up: str
+    changes: tuple[Change, ...]
+    strips: tuple[StripTimes, ...]
+    edges: tuple[EdgeMargin, ...]
+    loads: tuple[CalledLoad, ...]
+    pressure: tuple[PressureCheck, ...]
+    reach: tuple[Reach, ...]
+    readiness: tuple[ReadinessItem, ...]
+    charts: tuple[HourlySeries, ...]
+    drawings: tuple[Drawing, ...]
+    cautions: tuple[str, ...]
+    not_checked: tuple[str, ...]
+    """Limits that the sheet does not give."""
+    why: tuple[Step, ...]
+    search: SearchRecord | None
+    inputs: tuple[tuple[str, str], ...]
+    """File name and SHA-256 of what was read."""
