@@ -1,6 +1,6 @@
 """The plan: what the search decided, what it expects, what could go wrong, and why.
 
-Moments are local date-times with offset; a band is (5 %, 50 %, 95 %) over the replications. The plan holds everything that
+Moments are local date-times with offset; a band is (5 %, 50 %, 95 %) over the replications. The plan holds all that
 is printed: whoever renders it computes nothing but subtraction and rounding.
 """
 
