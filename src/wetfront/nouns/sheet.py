@@ -8,6 +8,7 @@ from annotated_types import Ge, Gt, Le, MinLen
 
 from wetfront.nouns.element import Count, Element, Name
 from wetfront.nouns.mix import Mix
+from wetfront.nouns.readiness import ReadinessItem
 from wetfront.nouns.site import (
     Crew,
     DeliveryBan,
@@ -22,8 +23,12 @@ from wetfront.nouns.site import (
     Trucks,
     Vibrator,
 )
+from wetfront.nouns.weather import WeatherSeries
 
 Probability = Annotated[float, Ge(0), Le(1)]
+Slump = Annotated[float, Ge(0), Le(300)]
+Coordinate = Annotated[float, Ge(-10_000), Le(10_000)]
+Interval = Annotated[float, Gt(0), Le(600)]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,7 +54,7 @@ class Specification:
     tolerance_class: str = ""
     live_edge: tuple[EdgeLimit, ...] = ()
     """Rising by temperature; the last one holds above as well."""
-    slump_limits_mm: tuple[float, float] | None = None
+    slump_limits_mm: tuple[Slump, Slump] | None = None
     concrete_temperature_at_placing_c: TemperatureLimits | None = None
     largest_layer_mm: Annotated[float, Gt(0), Le(3000)] = 500.0
     free_fall_max_m: Annotated[float, Gt(0), Le(20)] = 1.5
@@ -58,7 +63,6 @@ class Specification:
     finish: Literal["power-trowelled", "hand-floated", "tamped", "none"] = "none"
     saw_cut_depth_mm: Annotated[float, Gt(0), Le(500)] | None = None
     curing_class: str = ""
-    largest_heap_mm: Annotated[float, Gt(0), Le(3000)] | None = None
     rain_stop_mm_per_h: Annotated[float, Gt(0), Le(50)] = 2.5
     wind_stop_m_per_s: Annotated[float, Gt(0), Le(60)] | None = None
     """Gust at which the boom is stowed, from the operator's manual or local rule."""
@@ -79,13 +83,23 @@ class Formwork:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Falsework:
+    """What the falsework under some elements was designed for."""
+
+    elements: Annotated[tuple[Name, ...], MinLen(1)]
+    designed_for_thickness_mm: Annotated[float, Gt(0), Le(30_000)]
+    permitted_heap_mm: Annotated[float, Gt(0), Le(3000)]
+    """Highest heap of fresh concrete, measured from the soffit."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Joint:
     """A joint on the plan. `agreed_emergency`: the designer has agreed that the pour may stop here."""
 
     id: Name
     kind: str
-    x_m: float | None = None
-    y_m: float | None = None
+    x_m: Coordinate | None = None
+    y_m: Coordinate | None = None
     agreed_emergency: bool = False
 
 
@@ -105,7 +119,8 @@ class Sampling:
     one_sample_per_m3: Annotated[float, Gt(0), Le(1000)] | None = None
     one_sample_per_load: bool = False
     specimens_per_sample_count: Annotated[int, Ge(1), Le(20)] = 3
-    test_ages_d: tuple[int, ...] = (7, 28)
+    test_ages_d: tuple[Annotated[int, Ge(1), Le(365)], ...] = (7, 28)
+    spare_specimens_count: Annotated[int, Ge(0), Le(100)] = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -128,8 +143,8 @@ class Choices:
     """What the search may decide. An empty choice is left to the program; one value fixes the decision."""
 
     start_between_local: tuple[dt.time, dt.time] | None = None
-    interval_between_min: tuple[float, float] | None = None
-    trucks_between: tuple[int, int] | None = None
+    interval_between_min: tuple[Interval, Interval] | None = None
+    trucks_between: tuple[Count, Count] | None = None
     placing_rates_m3_per_h: tuple[Annotated[float, Gt(0), Le(300)], ...] = ()
     load_sizes_m3: tuple[Annotated[float, Gt(0), Le(20)], ...] = ()
     element_order: tuple[Name, ...] = ()
@@ -209,6 +224,7 @@ class PourSheet:
     overhead_line: tuple[OverheadLine, ...] = ()
     specification: Specification = field(default_factory=Specification)
     formwork: Formwork | None = None
+    falsework: tuple[Falsework, ...] = ()
     joint: tuple[Joint, ...] = ()
     hold_point: tuple[HoldPoint, ...] = ()
     sampling: Sampling = field(default_factory=Sampling)
@@ -216,3 +232,23 @@ class PourSheet:
     choices: Choices = field(default_factory=Choices)
     risk_limits: RiskLimits = field(default_factory=RiskLimits)
     readiness: Readiness | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InputFile:
+    """A file that the sheet was read from: its name beside the sheet, what it is, and the hash of its bytes."""
+
+    name: str
+    kind: Literal["sheet", "site", "elements", "forecast", "readiness"]
+    sha256: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CheckedSheet:
+    """A sheet with everything that it names: what intake hands on once all checks have passed."""
+
+    sheet: PourSheet
+    weather: WeatherSeries | None
+    readiness: tuple[ReadinessItem, ...]
+    files: tuple[InputFile, ...]
+    """The sheet itself first."""

@@ -23,6 +23,7 @@ class Project:
     time_zone: Name
     latitude_deg: Annotated[float, Ge(-90), Le(90)]
     longitude_deg: Annotated[float, Ge(-180), Le(180)] | None = None
+    altitude_m: Annotated[float, Ge(-500), Le(6000)] | None = None
     currency: Name = "cu"
     invented: bool = False
     """True for demonstration data: every page then says so."""

@@ -9,7 +9,10 @@ from numpy.typing import NDArray
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WeatherSeries:
-    """Hourly values, one row an hour, without gaps. Wind at `wind_height_m` above ground."""
+    """Hourly values, one row an hour, without gaps. Wind at `wind_height_m` above ground.
+
+    A column that the series does not have is None: what rests on it is then not known, never taken as zero.
+    """
 
     start: dt.datetime
     """Local time of the first row, with offset."""
@@ -19,9 +22,9 @@ class WeatherSeries:
     wind_speed_m_per_s: NDArray[np.float64]
     wind_gust_m_per_s: NDArray[np.float64]
     rain_mm: NDArray[np.float64]
-    rain_probability_percent: NDArray[np.float64]
-    cloud_cover_percent: NDArray[np.float64]
-    solar_irradiance_w_per_m2: NDArray[np.float64]
+    rain_probability_percent: NDArray[np.float64] | None = None
+    cloud_cover_percent: NDArray[np.float64] | None = None
+    solar_irradiance_w_per_m2: NDArray[np.float64] | None = None
     issued: dt.datetime | None = None
 
     @property
