@@ -1,8 +1,10 @@
 """Elements: the shapes that a pour is made of, with their dimensions.
 
 Each class is both the noun that the rooms hand on and the declaration of a sheet's keys: a field's name carries its
-unit, its annotation the permitted range. Sizes are those of the concrete; `at_m` is the plan position of the shape's
-own origin (its low-x, low-y corner, or the centre of a column), `turn_deg` turns it about that origin, anticlockwise.
+unit, its annotation the permitted range. Sizes are those of the concrete. An element has its own axes: x along its
+length, y across, z up from its underside. Its origin is its low-x, low-y corner; that of the shapes that stand on or
+under a column (column, pedestal, tapered footing, drop panel) is their centre, and an outline brings its own origin.
+`at_m` puts the origin on site, `turn_deg` turns the element about it, anticlockwise.
 """
 
 from dataclasses import dataclass
@@ -54,12 +56,14 @@ class WallOpening:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Element:
     id: Name
-    at_m: Point = (0.0, 0.0)
+    at_m: Point | None = None
+    """Where the origin lies on site. Without it the element counts in the quantities and is cut into cells, but it has
+    no neighbours and is not checked for lying where another one lies."""
     turn_deg: Annotated[float, Ge(-360), Le(360)] = 0.0
     base_level_m: Annotated[float, Ge(-500), Le(9000)] = 0.0
-    """Level of the underside."""
+    """Level of the underside: of a slab without its thickenings, of a ground slab at its design thickness."""
     count: Count = 1
-    """Identical elements; more than one counts in the quantities and may not be cut into cells."""
+    """Identical elements. Each of several becomes one cell without neighbours, since their places are not known."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -112,7 +116,7 @@ class DeckSlab(_Element):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wall(_Element):
-    """A straight wall; `at_m` is its start, `turn_deg` the direction of its length."""
+    """A straight wall; `at_m` is the start of its front (low-y) face, `turn_deg` the direction of its length."""
 
     shape: Literal["wall"]
     length_m: Size
@@ -123,7 +127,7 @@ class Wall(_Element):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Column(_Element):
-    """A column; `at_m` is its centre. Height from kicker or footing to slab soffit."""
+    """A column, round its centre. Height from kicker or footing to slab soffit."""
 
     shape: Literal["column"]
     height_m: Size
@@ -136,7 +140,7 @@ class Column(_Element):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Pedestal(_Element):
-    """A rectangular block on a footing."""
+    """A rectangular block on a footing, round its centre."""
 
     shape: Literal["pedestal"]
     length_m: Size
@@ -146,7 +150,7 @@ class Pedestal(_Element):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TaperedFooting(_Element):
-    """A pad with a vertical edge and a taper to a smaller top, centred."""
+    """A pad with a vertical edge and a taper to a smaller top, both round its centre."""
 
     shape: Literal["tapered-footing"]
     base_length_m: Size
@@ -179,7 +183,7 @@ class Beam(_Element):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stair(_Element):
-    """A straight flight with an optional landing."""
+    """A straight flight rising along x, with an optional landing whose place is not asked."""
 
     shape: Literal["stair"]
     risers_count: Annotated[int, Ge(1), Le(200)]
@@ -193,7 +197,7 @@ class Stair(_Element):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DropPanel(_Element):
-    """Concrete below a slab's soffit round a column; sides slope outward going up."""
+    """Concrete below a slab's soffit round a column, its centre; given at its own soffit, sides slope outward going up."""
 
     shape: Literal["drop-panel"]
     drop_length_m: Size
@@ -204,13 +208,17 @@ class DropPanel(_Element):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Haunch(_Element):
-    """A triangular prism along x below a slab or beside a beam."""
+    """A triangular prism along x below a slab, deepest at y = 0, from there to nothing at y = `haunch_width_m`.
+
+    With two sides the second is its mirror image below y = 0, `between_sides_m` (the beam's width) away.
+    """
 
     shape: Literal["haunch"]
     length_m: Size
     haunch_width_m: Size
     haunch_depth_m: Size
     sides_count: Annotated[int, Ge(1), Le(2)] = 1
+    between_sides_m: Annotated[float, Ge(0), Le(20)] = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

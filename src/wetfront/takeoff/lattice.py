@@ -12,7 +12,7 @@ Ints = NDArray[np.int64]
 
 @dataclass(frozen=True, slots=True)
 class View:
-    """One drawing plane: a plan in site coordinates, or the front elevation of walls on one line or of columns in a row.
+    """One drawing plane: a plan in site coordinates, or the front elevation of walls in one line or columns in a row.
 
     `direction_deg` is the direction in which the drawing's own horizontal axis runs on site, anticlockwise from site x.
     """

@@ -1,0 +1,1 @@
+"""Shapes and dimension sheets become volumes, areas and the lattice of placing cells."""
