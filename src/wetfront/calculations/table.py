@@ -8,6 +8,17 @@ from wetfront.errors import InvalidInput
 
 _MODULES: dict[str, tuple[str, ...]] = {
     "formwork_pressure": ("rise-rate",),
+    "volumes": (
+        "wall-volume",
+        "column-volume",
+        "tapered-footing-volume",
+        "drop-panel-volume",
+        "stair-volume",
+        "haunch-volume",
+        "reinforcement-displacement",
+    ),
+    "slab_volumes": ("deck-slab-volume", "ground-slab-volume"),
+    "order": ("order-quantity",),
 }
 _MODULE_OF = {name: module for module, names in _MODULES.items() for name in names}
 

@@ -1,7 +1,7 @@
 """Exact volumes of the shapes that are poured.
 
 Each function is geometry (definition, no standard). It takes plain numbers in metres unless a name says millimetres,
-returns a small result with its intermediate values, and raises InvalidInput naming the size that does not fit the others.
+returns a small result with its intermediate values, and raises InvalidInput naming the size that does not fit.
 Reinforcement, chairs, cast-in items and small voids are not deducted.
 """
 
