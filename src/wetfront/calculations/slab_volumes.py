@@ -160,7 +160,14 @@ CALCULATIONS = (
                 key="rib_width_top_mm", meaning="concrete in the trough, at its top", unit="mm", low=0, high=100_000
             ),
             Number(key="rib_width_bottom_mm", meaning="at its bottom", unit="mm", low=0, high=100_000),
-            _from_zero("deck_deflection_mm", "of deck and beams under the wet concrete", "mm", 10_000),
+            Number(
+                key="deck_deflection_mm",
+                meaning="of deck and beams under the wet concrete",
+                unit="mm",
+                low=0,
+                high=10_000,
+                default=0.0,
+            ),
             Choice(
                 key="poured_to",
                 meaning="how the surface is levelled",
