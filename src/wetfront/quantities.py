@@ -85,7 +85,10 @@ _TEXT = re.compile(r"^\s*([+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?)\s*(\S.*
 def suffix_of(key: str) -> str | None:
     """The unit ending of a key (`_m3_per_h`), or None where it has none."""
     endings = [ending for ending in (*_SUFFIXES, "_c", "_percent") if key.endswith(ending)]
-    return max(endings, key=len) if endings else None
+    ending = max(endings, key=len, default=None)
+    if ending is None or "per" in key.removesuffix(ending).split("_"):
+        return None  # a price per m3 or a rain rate in mm per h is neither a volume nor a time
+    return ending
 
 
 def from_text(key: str, text: str) -> float:
