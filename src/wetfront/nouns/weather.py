@@ -30,4 +30,6 @@ class WeatherSeries:
     @property
     def end(self) -> dt.datetime:
         """Local time of the last row."""
-        return self.start + dt.timedelta(hours=len(self.air_temperature_c) - 1)
+        # In UTC: adding hours to a moment of a named time zone would ignore a change of the clock.
+        rows = dt.timedelta(hours=len(self.air_temperature_c) - 1)
+        return (self.start.astimezone(dt.UTC) + rows).astimezone(self.start.tzinfo)
