@@ -4,6 +4,7 @@ Exit codes: 0 done; 2 bad input (the message names it); 130 stopped by Ctrl-C.
 """
 
 import argparse
+import os
 import sys
 from collections.abc import Sequence
 
@@ -12,6 +13,18 @@ from wetfront import __version__
 
 def _calc(arguments: argparse.Namespace) -> int:
     from wetfront.cli.calc import run
+
+    return run(arguments)
+
+
+def _rules(arguments: argparse.Namespace) -> int:
+    from wetfront.cli.rules import run
+
+    return run(arguments)
+
+
+def _docs(arguments: argparse.Namespace) -> int:
+    from wetfront.cli.docs import run
 
     return run(arguments)
 
@@ -31,6 +44,19 @@ def parser() -> argparse.ArgumentParser:
         "--batch", action="store_true", help='one {"calculation": …, "inputs": …} a line, one answer a line'
     )
     calc.set_defaults(run=_calc)
+
+    rules = commands.add_parser("rules", help="list, search and compare the limits of the rule books")
+    rules.add_argument("name", nargs="?", help="show one rule side by side over the books that have it")
+    rules.add_argument("--book", metavar="BOOK", help="only this book: en, aci, is, as, practice")
+    rules.add_argument("--search", nargs="+", metavar="WORD", help="rules in which every word stands")
+    rules.add_argument("--from-memory", action="store_true", help="only what nobody has read in its standard yet")
+    rules.add_argument("--json", action="store_true", help="print JSON")
+    rules.set_defaults(run=_rules)
+
+    docs = commands.add_parser("docs", help="write one method page a calculation, from the code")
+    docs.add_argument("folder", metavar="FOLDER", help="folder to write to")
+    docs.add_argument("--cases", metavar="FOLDER", default="tests/reference", help="check cases (tests/reference)")
+    docs.set_defaults(run=_docs)
     return top
 
 
@@ -42,6 +68,9 @@ def main(argv: Sequence[str] | None = None) -> int:
     except KeyboardInterrupt:
         print("stopped", file=sys.stderr)
         return 130
+    except BrokenPipeError:  # the reader of our output has gone, as `| head` does
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
 
 
 if __name__ == "__main__":
