@@ -197,7 +197,7 @@ class Stair(_Element):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DropPanel(_Element):
-    """Concrete below a slab's soffit round a column, its centre; given at its own soffit, sides slope outward going up."""
+    """Concrete below a slab's soffit round a column, its centre. Sized at its own soffit, sides slope outward."""
 
     shape: Literal["drop-panel"]
     drop_length_m: Size
