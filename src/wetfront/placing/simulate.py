@@ -1,0 +1,230 @@
+"""The pour simulator, plain and readable: what a compiled core is held against."""
+
+from bisect import bisect_right
+from dataclasses import dataclass, fields
+from math import inf
+
+import numpy as np
+from numpy.typing import NDArray
+
+from wetfront.placing.chance import Chance, chance_of
+from wetfront.placing.check import check_model
+from wetfront.placing.draws import Draws
+from wetfront.placing.front import (
+    Clock,
+    Finished,
+    Front,
+    finish,
+    front_of,
+    highest_rise,
+    joint_due,
+    joint_margins,
+    least_by_edge,
+)
+from wetfront.placing.loads import (
+    ACCEPTED,
+    TOO_OLD,
+    WRONG_CONSISTENCE,
+    WRONG_TEMPERATURE,
+    AirTable,
+    Load,
+    LoadLog,
+    LoadRun,
+    Repair,
+)
+from wetfront.placing.model import LoadTable, PourModel, Replications, Trace
+from wetfront.placing.stream import Stream, plan_stream
+
+Floats = NDArray[np.float64]
+
+
+def simulate(model: PourModel, draws: Draws, replications: slice | None = None) -> Replications:
+    """The outcome of each replication in the table of draws, or of some of them.
+
+    A replication depends only on its own row of draws: any split into parts gives the same numbers.
+    Errors: `InvalidInput` for a model that contradicts itself or a table of draws without the columns that it needs,
+    `OutOfRange` where a pour runs beyond the tables of clock, air or draws.
+    """
+    desk = _Desk(model, draws if replications is None else draws.part(replications))
+    rows = [desk.outcome(*desk.run(replication)) for replication in range(desk.draws.count)]
+    return joined([_as_row(row) for row in rows]) if rows else _empty(model)
+
+
+def trace(model: PourModel, draws: Draws, replication: int) -> Trace:
+    """One replication in full: loads, cells, joints, finishing."""
+    desk = _Desk(model, draws.part(slice(replication, replication + 1)))
+    log, front, finished = desk.run(0)
+    by_clock, by_minutes = joint_margins(model.concrete, model.joints, front)
+    return Trace(
+        loads=_load_table(log.loads),
+        repairs=tuple((_repair_start(log, repair), repair.duration_min) for repair in log.repairs),
+        breaks_taken=tuple(log.breaks_taken),
+        cell_placed_min=front.placed_min,
+        cell_load=front.load,
+        joint_set_margin_min=by_clock,
+        joint_specified_margin_min=by_minutes,
+        joint_due_min=joint_due(model.concrete, model.joints, front, desk.clock),
+        strip_ready_min=finished.ready_min,
+        strip_start_min=finished.start_min,
+        strip_end_min=finished.end_min,
+        strip_late=finished.late,
+        outcome=_as_row(desk.outcome(log, front, finished)),
+    )
+
+
+def joined(parts: list[Replications]) -> Replications:
+    """The replications of several parts, one after the other."""
+    return Replications(
+        **{
+            column.name: np.concatenate([getattr(part, column.name) for part in parts])
+            for column in fields(Replications)
+        }
+    )
+
+
+@dataclass(slots=True)
+class _Row:
+    """One replication's outcome before it becomes a row of arrays."""
+
+    values: dict[str, float | Floats]
+
+
+class _Desk:
+    """A model and its draws, with what all replications share."""
+
+    def __init__(self, model: PourModel, draws: Draws):
+        check_model(model, draws)
+        self.model, self.draws = model, draws
+        self.plan = plan_stream(model)
+        self.chance: Chance = chance_of(model, draws)
+        self.clock = Clock(model.concrete)
+        self.air_c = AirTable(model.concrete.air_temperature_c.tolist(), model.concrete.clock_step_min)
+        strips = model.cells.strip
+        on_top = np.flatnonzero(strips >= 0)
+        self.last_cell = np.zeros(len(model.finishing.strip_min), dtype=np.int64)
+        np.maximum.at(self.last_cell, strips[on_top], on_top)
+        self.panels = [np.flatnonzero(model.cells.panel == panel) for panel in range(len(model.panel_names))]
+
+    def run(self, replication: int) -> tuple[LoadLog, Front, Finished]:
+        """Loads, then cells, then finishing."""
+        stream = Stream(self.plan, 1.0 + float(self.chance.wastage[replication]))
+        log = LoadRun(self.model, stream, self.chance, replication, self.air_c).run()
+        front = front_of(self.model, log, self.chance.set_factor[replication], self.clock)
+        finished = finish(self.model, front, self.last_cell, self.chance.finishing_min[replication], self.clock)
+        return log, front, finished
+
+    def outcome(self, log: LoadLog, front: Front, finished: Finished) -> _Row:
+        """The figures by which plans are compared."""
+        values = self._of_loads(log)
+        values |= self._of_joints(front)
+        values["highest_rise_m_per_h"] = np.array(
+            [
+                highest_rise(front, cells, self.model.cells.rise_m, self.model.site.rise_window_min)
+                for cells in self.panels
+            ]
+        )
+        values["finishing_end_min"] = (
+            float(finished.end_min.max()) if len(finished.end_min) else values["end_of_pour_min"]
+        )
+        values["late_strips"] = int(finished.late.sum())
+        return _Row(values)
+
+    def _of_joints(self, front: Front) -> dict[str, float | Floats]:
+        joints = self.model.joints
+        by_clock, by_minutes = joint_margins(self.model.concrete, joints, front)
+        return {
+            "least_set_margin_min": float(by_clock.min(initial=inf)),
+            "cold_joint_area_m2": float(joints.area_m2[by_clock < 0].sum()),
+            "least_specified_margin_min": float(by_minutes.min(initial=inf)),
+            "area_over_specification_m2": float(joints.area_m2[by_minutes < 0].sum()),
+            "edge_set_margin_min": least_by_edge(joints, by_clock),
+            "edge_specified_margin_min": least_by_edge(joints, by_minutes),
+        }
+
+    def _of_loads(self, log: LoadLog) -> dict[str, float | Floats]:
+        site, acceptance, plants = self.model.site, self.model.acceptance, self.model.supply.plants
+        loads, accepted = log.served, log.accepted
+        delivered = sum(load.volume_m3 for load in loads)
+        taken = sum(load.used_m3 for load in accepted)
+        refusals = [load.refused for load in loads if load.refused != ACCEPTED]
+        waits = [load.left_min - load.arrival_min - site.waiting_free_min for load in loads]
+        return {
+            "end_of_pour_min": accepted[-1].end_min,
+            "first_discharge_min": accepted[0].start_min,
+            "longest_wait_min": max(load.start_min - load.arrival_min for load in loads),
+            "longest_gap_min": log.longest_gap_min,
+            "waste_m3": delivered - taken,
+            "delivered_m3": delivered,
+            "placed_m3": taken - log.stream.plan.lead_m3,
+            "loads_count": len(loads),
+            "refused_count": len(refusals),
+            "refused_age_count": refusals.count(TOO_OLD),
+            "refused_temperature_count": refusals.count(WRONG_TEMPERATURE),
+            "refused_consistence_count": refusals.count(WRONG_CONSISTENCE),
+            "over_age_count": sum(load.age_at_end_min > acceptance.longest_age_min for load in accepted),
+            "oldest_age_min": max(load.age_at_end_min for load in accepted),
+            "most_trucks_waiting": _most_at_once(loads, [load.entered_min for load in loads]),
+            "most_trucks_on_site": _most_at_once(loads, sorted(load.left_min for load in loads)),
+            "paid_waiting_min": sum(wait for wait in waits if wait > 0),
+            "lowest_placing_c": min(load.temperature_c for load in accepted),
+            "highest_placing_c": max(load.temperature_c for load in accepted),
+            "stops_count": len(log.repairs),
+            "loads_after_closing": sum(load.batching_min > plants[load.plant].closes_min for load in loads),
+        }
+
+
+def _most_at_once(served: list[Load], gone_min: list[float]) -> int:
+    """Most trucks that have arrived and not yet gone; both times rising. One that goes as it arrives does not count."""
+    return max(
+        0, *(number + 1 - bisect_right(gone_min, load.arrival_min) for number, load in enumerate(served))
+    )
+
+
+def _as_row(row: _Row) -> Replications:
+    counts = {column.name for column in fields(Replications) if "Ints" in str(column.type)}
+    return Replications(
+        **{
+            name: np.array([value], dtype=np.int64 if name in counts else np.float64)
+            for name, value in row.values.items()
+        }
+    )
+
+
+def _empty(model: PourModel) -> Replications:
+    wide = {
+        "highest_rise_m_per_h": len(model.panel_names),
+        "edge_set_margin_min": len(model.joints.edge_names),
+        "edge_specified_margin_min": len(model.joints.edge_names),
+    }
+    return Replications(
+        **{
+            column.name: np.zeros((0, wide[column.name]) if column.name in wide else 0) for column in fields(Replications)
+        }
+    )
+
+
+def _repair_start(log: LoadLog, repair: Repair) -> float:
+    """Clock time of a breakdown: pumping until then, the moves and the earlier breakdowns of the same load."""
+    load, stream = repair.load, log.stream
+    earlier = sum(
+        other.duration_min
+        for other in log.repairs
+        if other.load is load and other.work_offset_min < repair.work_offset_min
+    )
+    # Cells of this load whose first concrete the pump had reached: their moves came before.
+    work_to_begin = np.concatenate([[stream.plan.lead_min], stream.work_to_cell_ends_min()[:-1]])
+    begun = int(np.searchsorted(work_to_begin, load.work_from_min + repair.work_offset_min * load.speed))
+    moves = max(0.0, stream.plan.moves_until[begun] - load.moves_before)
+    return load.start_min + repair.work_offset_min + moves + earlier
+
+
+def _load_table(loads: list[Load]) -> LoadTable:
+    whole = {"plant", "truck", "refused"}
+    return LoadTable(
+        **{
+            column.name: np.array(
+                [getattr(load, column.name) for load in loads], dtype=np.int64 if column.name in whole else np.float64
+            )
+            for column in fields(LoadTable)
+        }
+    )

@@ -1,0 +1,99 @@
+"""The concrete as one stream through the pump: which volume belongs to which cell, and the work that it takes.
+
+The stream begins with what primes and fills the line, then come the cells in placing order, each with its share of wastage.
+A stream position is the gross volume [m³] that the pump has taken so far.
+"""
+
+from bisect import bisect_left, bisect_right
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from wetfront.placing.model import PourModel
+
+Floats = NDArray[np.float64]
+
+VOLUME_GUARD_M3 = 1e-9
+"""Volumes closer than this are equal: a load that ends at a cell's edge ends there in spite of rounding."""
+
+
+@dataclass(frozen=True, slots=True)
+class Stream:
+    """The stream of one replication."""
+
+    plan: "StreamPlan"
+    scale: float
+    """Gross over net volume: 1 + wastage."""
+
+    @property
+    def total_m3(self) -> float:
+        """What the pump must take for the whole pour."""
+        return self.plan.lead_m3 + self.scale * self.plan.net_m3
+
+    def work_until_min(self, position_m3: float) -> float:
+        """Pumping time up to this position at the cells' own rates."""
+        plan = self.plan
+        if position_m3 <= plan.lead_m3:
+            return position_m3 * plan.lead_min_per_m3
+        net = (position_m3 - plan.lead_m3) / self.scale
+        cell = min(bisect_right(plan.net_until, net) - 1, len(plan.net_until) - 2)
+        in_cell = (net - plan.net_until[cell]) * plan.min_per_m3[cell]
+        return plan.lead_min + self.scale * (plan.work_until[cell] + in_cell)
+
+    def cells_begun(self, position_m3: float) -> int:
+        """Number of cells whose first concrete lies before this position."""
+        return bisect_left(self.plan.net_from, (position_m3 - self.plan.lead_m3) / self.scale - VOLUME_GUARD_M3)
+
+    def cell_ends_m3(self) -> Floats:
+        """Position of the end of each cell."""
+        return self.plan.lead_m3 + self.scale * self.plan.net_until_array[1:]
+
+    def work_to_cell_ends_min(self) -> Floats:
+        """Pumping time up to the end of each cell at the cells' own rates."""
+        return self.plan.lead_min + self.scale * self.plan.work_until_array[1:]
+
+
+@dataclass(frozen=True, slots=True)
+class StreamPlan:
+    """What all replications of a model share. Lists where single numbers are read, arrays where whole columns are."""
+
+    lead_m3: float
+    lead_min_per_m3: float
+    lead_min: float
+    net_m3: float
+    net_from: list[float]
+    net_until: list[float]
+    """Begins with 0, so one longer than the cells; so do the next three."""
+    work_until: list[float]
+    net_until_array: Floats
+    work_until_array: Floats
+    min_per_m3: list[float]
+    moves_until: list[float]
+    """Pauses before all cells below this one; begins with 0."""
+    moves_until_array: Floats
+
+
+def plan_stream(model: PourModel) -> StreamPlan:
+    """Sum volumes, work and moves in placing order."""
+    cells, site = model.cells, model.site
+    min_per_m3 = 60.0 / cells.rate_m3_per_h
+    net_until, work_until, moves_until = (
+        np.concatenate([[0.0], np.cumsum(column)])
+        for column in (cells.volume_m3, cells.volume_m3 * min_per_m3, cells.move_min)
+    )
+    lead_m3 = site.priming_m3 + site.line_content_m3
+    return StreamPlan(
+        lead_m3=lead_m3,
+        lead_min_per_m3=float(min_per_m3[0]),
+        lead_min=lead_m3 * float(min_per_m3[0]),
+        net_m3=float(net_until[-1]),
+        net_from=net_until[:-1].tolist(),
+        net_until=net_until.tolist(),
+        work_until=work_until.tolist(),
+        net_until_array=net_until,
+        work_until_array=work_until,
+        min_per_m3=min_per_m3.tolist(),
+        moves_until=moves_until.tolist(),
+        moves_until_array=moves_until,
+    )
