@@ -297,8 +297,13 @@ def test_docs_refuses_a_folder_without_cases_and_one_it_cannot_write(tmp_path):
     assert taken.read_text(encoding="utf-8") == "a file"
 
 
-def test_docs_refuses_a_broken_case_file(tmp_path):
-    (tmp_path / "bad.toml").write_text("[[case]", encoding="utf-8")
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [("[[case]", "bad.toml"), ('[[case]]\nid = "a"', "case 1"), ('case = ["a"]', "case 1")],
+)
+def test_docs_refuses_a_broken_case_file(tmp_path, text, says):
+    (tmp_path / "bad.toml").write_text(text, encoding="utf-8")
     done = run("docs", str(tmp_path / "pages"), "--cases", str(tmp_path))
     assert done.returncode == 2
-    assert "bad.toml" in done.stderr
+    assert says in done.stderr
+    assert not (tmp_path / "pages").exists()

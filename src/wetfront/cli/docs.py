@@ -39,6 +39,10 @@ def read_cases(folder: Path) -> list[Case]:
             cases += tomllib.loads(file.read_text(encoding="utf-8")).get("case", [])
         except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
             raise InvalidInput("cases", f"{file} cannot be read: {error}") from None
+    for number, case in enumerate(cases, start=1):
+        told = isinstance(case, Mapping) and {"expected", "expect_error"} & set(case)
+        if not told or not {"id", "calculation", "inputs"} <= set(case):
+            raise InvalidInput("cases", f"case {number} in {folder} lacks id, calculation, inputs or what is expected")
     return cases
 
 
