@@ -7,7 +7,17 @@ from wetfront.calculations.contract import Calculation
 from wetfront.errors import InvalidInput
 
 _MODULES: dict[str, tuple[str, ...]] = {
-    "formwork_pressure": ("rise-rate",),
+    "formwork_pressure": (
+        "formwork-pressure-aci",
+        "formwork-pressure-ciria",
+        "formwork-pressure-din",
+        "pressure-envelope",
+        "rise-rate",
+    ),
+    "max_rise": ("max-rise-aci", "max-rise-ciria", "max-rise-din"),
+    "setting": ("setting-time-at-temperature", "setting-from-penetration"),
+    "joints": ("layer-interval", "live-edge", "stepped-layers"),
+    "finishing": ("finishing-window", "finishing-machines"),
     "volumes": (
         "wall-volume",
         "column-volume",

@@ -48,6 +48,14 @@ class Step:
 
 
 @dataclass(frozen=True, slots=True)
+class Notice:
+    """A warning that a method raises: a short code for programs, the sentence for people."""
+
+    code: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
 class Answer:
     """What a calculation says: results by key, why, and what to beware of."""
 
