@@ -11,6 +11,8 @@ from wetfront.nouns.reason import Answer, Source
 
 REQUIRED: Any = object()
 """Marks a key that has no default."""
+_LARGEST_INTEGER = 10**300
+"""JSON allows integers that no float can hold."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,6 +45,8 @@ class Number:
         """The value as float (int for whole numbers), or InvalidInput."""
         if isinstance(value, bool) or not isinstance(value, int | float):
             raise InvalidInput(self.key, f"{self.key} is {value!r}; allowed is {self.allowed}")
+        if isinstance(value, int) and abs(value) > _LARGEST_INTEGER:
+            raise InvalidInput(self.key, f"{self.key} is far too large; allowed is {self.allowed}")
         if not math.isfinite(value) or (self.whole and value != int(value)):
             raise InvalidInput(self.key, f"{self.key} is {value}; allowed is {self.allowed}")
         outside = (
