@@ -60,7 +60,9 @@ def test_draws_follow_their_distribution(name):
 
 def test_streams_replications_and_loads_are_uncorrelated():
     table = hashed_draws(1, 4000, 6, 6)
-    columns = np.column_stack([table.batching_z, table.haul_z, table.return_z, table.repair_z[:, :6], table.finishing_z])
+    columns = np.column_stack(
+        [table.batching_z, table.haul_z, table.return_z, table.repair_z[:, :6], table.finishing_z]
+    )
     correlation = np.corrcoef(columns, rowvar=False) - np.eye(columns.shape[1])
     assert np.abs(correlation).max() < 4.5 / np.sqrt(4000)
     assert abs(np.corrcoef(table.batching_z[:-1, 0], table.batching_z[1:, 0])[0, 1]) < 4 / np.sqrt(4000)

@@ -1,5 +1,6 @@
 """A model that contradicts itself is refused, by the key that is wrong, before anything is simulated."""
 
+from itertools import pairwise
 from math import isfinite
 
 import numpy as np
@@ -55,7 +56,9 @@ def _check_joints(model: PourModel) -> None:
     shapes = {column.shape for column in (joints.first, joints.later, joints.area_m2, joints.edge)}
     _require(len(shapes) == 1, "joints", "columns must be equally long")
     if len(joints.first):
-        _require(bool((joints.first >= 0).all() and (joints.first < joints.later).all()), "joints", "first before later")
+        _require(
+            bool((joints.first >= 0).all() and (joints.first < joints.later).all()), "joints", "first before later"
+        )
         _require(bool((joints.later < count).all()), "joints", f"positions must be below {count}")
         _require(bool((joints.edge >= 0).all()), "edge", "must not be negative")
         _require(bool((joints.edge < len(joints.edge_names)).all()), "edge", "has no name")
@@ -83,7 +86,7 @@ def _check_supply(model: PourModel) -> None:
 def _check_apart(key: str, intervals: list[tuple[float, float]]) -> None:
     for begin, end in intervals:
         _require(begin < end, key, f"from {begin:g} to {end:g} is no time")
-    for (_, end), (begin, _) in zip(intervals, intervals[1:], strict=False):
+    for (_, end), (begin, _) in pairwise(intervals):
         _require(end <= begin, key, "must be rising and apart")
 
 

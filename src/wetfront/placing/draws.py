@@ -1,8 +1,8 @@
 """The chance in a pour as a table of numbers, so that every candidate and every implementation meets the same day.
 
-Two makers. `hashed_draws` is a counter hash of (seed, replication, stream, index): a number depends on nothing else, neither on
-the order of use nor on the number of workers nor on how many others are drawn. `draws_from_generator` is the table of the
-benchmark workloads, from one numpy generator in a fixed order.
+Two makers. `hashed_draws` is a counter hash of (seed, replication, stream, index): a number depends on nothing else,
+neither on the order of use nor on the number of workers nor on how many others are drawn. `draws_from_generator` is the
+table of the benchmark workloads, from one numpy generator in a fixed order.
 """
 
 from dataclasses import dataclass, fields
@@ -48,7 +48,7 @@ class Draws:
     @property
     def loads_count(self) -> int:
         """Loads that there are draws for."""
-        return self.batching_z.shape[1]
+        return int(self.batching_z.shape[1])
 
     def part(self, replications: slice) -> "Draws":
         """The same table for some of the replications."""
@@ -125,9 +125,9 @@ def hashed_draws(
 def _split(parent: NDArray[np.uint64], index: NDArray[np.uint64]) -> NDArray[np.uint64]:
     """Output number `index` of the SplitMix64 generator whose state is `parent`.
 
-    Applied level by level (seed, replication, stream, index) it makes a tree of generators. Constants and mixing function:
-    Steele, Lea, Flood, Fast splittable pseudorandom number generators, OOPSLA 2014 (mix variant 13 of Stafford); from
-    memory, checked in the tests against the generator's known first outputs.
+    Applied level by level (seed, replication, stream, index) it makes a tree of generators. Constants and mixing
+    function: Steele, Lea, Flood, Fast splittable pseudorandom number generators, OOPSLA 2014 (mix variant 13 of
+    Stafford); from memory, checked in the tests against the generator's known first outputs.
     """
     state = parent + (index + np.uint64(1)) * np.uint64(0x9E3779B97F4A7C15)
     state = (state ^ (state >> np.uint64(30))) * np.uint64(0xBF58476D1CE4E5B9)
@@ -142,8 +142,8 @@ def _as_uniform(bits: NDArray[np.uint64]) -> Floats:
     return np.minimum(((bits >> np.uint64(11)).astype(np.float64) + 0.5) * 2.0**-53, 1.0 - 2.0**-53)
 
 
-# Wichura, Algorithm AS 241 (PPND16), Applied Statistics 37 (1988) 477-484: coefficients by rising power, as they also stand
-# in the Python library's statistics.NormalDist, against which a test holds them. Relative error about 1e-16.
+# Wichura, Algorithm AS 241 (PPND16), Applied Statistics 37 (1988) 477-484: coefficients by rising power, as they also
+# stand in the Python library's statistics.NormalDist, against which a test holds them. Relative error about 1e-16.
 _MIDDLE = (
     (
         3.3871328727963666080e0,

@@ -1,4 +1,4 @@
-"""The wet front of one replication: when each cell is placed, what its joints have left, how fast a form fills, finishing."""
+"""The wet front of one replication: when cells are placed, what joints have left, rise in a form, finishing."""
 
 from dataclasses import dataclass
 from heapq import heapify, heapreplace
@@ -27,13 +27,15 @@ class Clock:
         """Equivalent age since midnight at these times."""
         if time_min.size and not (time_min.min() >= 0.0 and time_min.max() <= self.times[-1]):
             self._refuse(float(time_min.min() if time_min.min() < 0 else time_min.max()))
-        return np.interp(time_min, self.times, self.total)
+        at: Floats = np.interp(time_min, self.times, self.total)
+        return at
 
     def when(self, equivalent_min: Floats) -> Floats:
         """When that equivalent age since midnight is reached."""
         if equivalent_min.size and equivalent_min.max() > self.total[-1]:
             self._refuse(float(self.times[-1]) + self.step_min)
-        return np.interp(equivalent_min, self.total, self.times)
+        when: Floats = np.interp(equivalent_min, self.total, self.times)
+        return when
 
     def rate_at(self, time_min: Floats) -> Floats:
         """Equivalent minutes a minute, constant between the points of the table."""
@@ -99,7 +101,7 @@ def front_of(model: PourModel, log: LoadLog, set_factor: Floats, clock: Clock) -
 
 
 def _own_clocks(concrete: Concrete, log: LoadLog, set_factor: Floats, clock: Clock) -> tuple[Floats, Floats]:
-    """For each accepted load: factor on the expected clock, and clock minutes per minute between batching and placing."""
+    """For each accepted load: factor on the expected clock; clock minutes a minute between batching and placing."""
     loads = log.accepted
     own = set_factor[[load.number for load in loads]]
     if not (concrete.counts_age or concrete.counts_load_temperature):
@@ -147,8 +149,8 @@ def least_by_edge(joints: Joints, margins: Floats) -> Floats:
 def highest_rise(front: Front, cells: Ints, rise_m: Floats, window_min: float) -> float:
     """Highest rise in any time of this length in one form, as a rate [m/h].
 
-    Each cell lifts the level evenly during its own work, so the level is a line of straight pieces, and the steepest window
-    begins or ends at one of its corners.
+    Each cell lifts the level evenly during its own work, so the level is a line of straight pieces, and the steepest
+    window begins or ends at one of its corners.
     """
     begun, placed = front.begun_min[cells], front.placed_min[cells]
     level_after = np.cumsum(rise_m[cells])

@@ -1,7 +1,7 @@
 """The loads of one replication: batched, driven, queued, judged and pumped.
 
-A recursion over loads in place of a list of events: before a load is called off, every load that is on site by then has been
-served, in order of arrival; a load called off later cannot arrive before. Rules by their numbers: docs/placing-model.md.
+A recursion over loads in place of a list of events: before a load is called off, every load that is on site by then
+has been served, in order of arrival; a load called off later cannot arrive before. The rules: docs/placing-model.md.
 """
 
 from dataclasses import dataclass, field
@@ -93,6 +93,9 @@ class LoadRun:
         )
         self.stream, self.air_c = stream, air_c
         self.needed_m3 = stream.total_m3
+        measures = self.supply.balance_after_measuring
+        self.most_for_balance_m3 = self.supply.load_m3 + VOLUME_GUARD_M3 if measures else VOLUME_GUARD_M3
+        """Not more missing than this: the load to call is the balance load, or there is none to call."""
         rows = (chance.batching_min, chance.haul_min, chance.return_min, chance.speed)
         self.batching, self.haul, self.back, self.speed = (row[replication].tolist() for row in rows)
         self.plant_temperature = chance.plant_temperature_c[replication].tolist()
@@ -113,7 +116,8 @@ class LoadRun:
         self.place_free = [-inf] * self.site.discharge_places_count
         self.pump_free = -inf
         self.last_end: float | None = None
-        self.position_m3 = 0.0
+        self.position_m3 = self.work_done_min = 0.0
+        self.cells_begun = 0
         self.breaks = list(reversed(self.site.breaks))
         self.up_left = self.up[0]
 
@@ -128,7 +132,7 @@ class LoadRun:
     # Call-off
 
     def _start_of(self, number: int) -> float:
-        """When the plant begins load `number`; infinite when nothing more is needed. Serves all loads on site by then."""
+        """When the plant begins load `number`, infinite when nothing is missing. Serves all loads on site by then."""
         if number >= len(self.batching):
             self._serve_all()
             if self._missing_m3(inf) <= VOLUME_GUARD_M3:
@@ -147,20 +151,23 @@ class LoadRun:
 
     def _missing_m3(self, now: float) -> float:
         """What is neither in the work nor under way, as it is known at this time."""
-        return self.needed_m3 - self.called_m3 + sum(volume for at, volume in self.sent_back if at <= now)
+        missing = self.needed_m3 - self.called_m3
+        if self.sent_back:
+            missing += sum(volume for at, volume in self.sent_back if at <= now)
+        return missing
 
     def _when_needed(self, earliest: float) -> float:
         """First time from `earliest` on at which one more load is called off, as far as is known yet."""
-        if earliest == inf:
-            return inf
+        if earliest == inf or self._missing_m3(earliest) > self.most_for_balance_m3:
+            return earliest
         last = self.log.loads[-1] if self.log.loads else None
         moments = [earliest, *(at for at, _ in self.sent_back if at > earliest)]
         if last is not None and earliest < last.start_min < inf:
             moments.append(last.start_min)
         for moment in sorted(moments):
             missing = self._missing_m3(moment)
-            is_balance = self.supply.balance_after_measuring and missing <= self.supply.load_m3 + VOLUME_GUARD_M3
-            if missing > VOLUME_GUARD_M3 and not (is_balance and last is not None and last.start_min > moment):
+            must_measure = missing <= self.most_for_balance_m3 and last is not None and last.start_min > moment
+            if missing > VOLUME_GUARD_M3 and not must_measure:
                 return moment
         return inf
 
@@ -255,7 +262,7 @@ class LoadRun:
             return NOT_NEEDED
         judged = load.start_min
         if limits.age_judged_at == "expected-end":
-            judged += self._work_min(used_m3) + self._moves_min(used_m3)
+            judged += self._nominal_min(used_m3)
         if judged - load.batched_min > limits.longest_age_min:
             return TOO_OLD
         if not limits.lowest_c <= load.temperature_c <= limits.highest_c:
@@ -264,25 +271,25 @@ class LoadRun:
             return WRONG_CONSISTENCE
         return ACCEPTED
 
-    def _work_min(self, used_m3: float) -> float:
-        """Pumping time of the next volume at the cells' own rates."""
-        return self.stream.work_until_min(self.position_m3 + used_m3) - self.stream.work_until_min(self.position_m3)
-
-    def _moves_min(self, used_m3: float) -> float:
+    def _nominal_min(self, used_m3: float) -> float:
+        """Expected discharge of the next volume: the cells' own rates and the moves, no breakdown."""
+        reached = self.position_m3 + used_m3
         moves = self.stream.plan.moves_until
-        begun = self.stream.cells_begun(self.position_m3)
-        return moves[self.stream.cells_begun(self.position_m3 + used_m3)] - moves[begun]
+        move = moves[self.stream.cells_begun(reached)] - moves[self.cells_begun]
+        return self.stream.work_until_min(reached) - self.work_done_min + move
 
     def _discharge(self, load: Load, used_m3: float) -> None:
-        load.used_m3 = used_m3
-        load.work_from_min = self.stream.work_until_min(self.position_m3)
-        load.moves_before = self.stream.plan.moves_until[self.stream.cells_begun(self.position_m3)]
-        work = self._work_min(used_m3) / load.speed
-        load.end_min = load.start_min + work + self._moves_min(used_m3) + self._repairs_min(load, work)
+        moves = self.stream.plan.moves_until
+        load.used_m3, load.work_from_min, load.moves_before = used_m3, self.work_done_min, moves[self.cells_begun]
+        self.position_m3 += used_m3
+        self.work_done_min = self.stream.work_until_min(self.position_m3)
+        self.cells_begun = self.stream.cells_begun(self.position_m3)
+        work = (self.work_done_min - load.work_from_min) / load.speed
+        move = moves[self.cells_begun] - load.moves_before
+        load.end_min = load.start_min + work + move + self._repairs_min(load, work)
         if self.last_end is not None:
             self.log.longest_gap_min = max(self.log.longest_gap_min, load.start_min - self.last_end)
         self.last_end = load.end_min
-        self.position_m3 += used_m3
 
     def _repairs_min(self, load: Load, work: float) -> float:
         """Time lost by breakdowns during so much pumping."""

@@ -1,7 +1,7 @@
 """The pour as the simulator sees it: what goes in, what comes out of each replication.
 
 All times are minutes from local midnight of the pour day. The rules by which these inputs become a pour stand in
-docs/placing-model.md (numbered); the base workloads P1 and P2 are this model with every extension at its neutral default.
+docs/placing-model.md (numbered); the workloads P1 and P2 are this model with every extension at its neutral default.
 """
 
 from dataclasses import dataclass, field
@@ -136,7 +136,7 @@ class Concrete:
     """The setting clock, in minutes of equivalent age at 20 °C."""
 
     clock_min: Floats
-    """Equivalent age summed from midnight, on points `clock_step_min` apart, for concrete at the expected temperature."""
+    """Equivalent age since midnight, on points `clock_step_min` apart, of concrete at the expected temperature."""
     clock_step_min: float = 10.0
     set_limit_min: float
     """Clock time at which a placed edge no longer knits."""

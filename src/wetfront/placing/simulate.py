@@ -1,8 +1,9 @@
 """The pour simulator, plain and readable: what a compiled core is held against."""
 
 from bisect import bisect_right
-from dataclasses import dataclass, fields
+from dataclasses import fields
 from math import inf
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,10 +33,12 @@ from wetfront.placing.loads import (
     LoadRun,
     Repair,
 )
-from wetfront.placing.model import LoadTable, PourModel, Replications, Trace
+from wetfront.placing.model import Ints, LoadTable, PourModel, Replications, Trace
 from wetfront.placing.stream import Stream, plan_stream
 
 Floats = NDArray[np.float64]
+Row = dict[str, float | Floats]
+"""One replication's outcome by the names of `Replications`."""
 
 
 def simulate(model: PourModel, draws: Draws, replications: slice | None = None) -> Replications:
@@ -47,7 +50,7 @@ def simulate(model: PourModel, draws: Draws, replications: slice | None = None) 
     """
     desk = _Desk(model, draws if replications is None else draws.part(replications))
     rows = [desk.outcome(*desk.run(replication)) for replication in range(desk.draws.count)]
-    return joined([_as_row(row) for row in rows]) if rows else _empty(model)
+    return _as_table(rows) if rows else _empty(model)
 
 
 def trace(model: PourModel, draws: Draws, replication: int) -> Trace:
@@ -68,7 +71,7 @@ def trace(model: PourModel, draws: Draws, replication: int) -> Trace:
         strip_start_min=finished.start_min,
         strip_end_min=finished.end_min,
         strip_late=finished.late,
-        outcome=_as_row(desk.outcome(log, front, finished)),
+        outcome=_as_table([desk.outcome(log, front, finished)]),
     )
 
 
@@ -80,13 +83,6 @@ def joined(parts: list[Replications]) -> Replications:
             for column in fields(Replications)
         }
     )
-
-
-@dataclass(slots=True)
-class _Row:
-    """One replication's outcome before it becomes a row of arrays."""
-
-    values: dict[str, float | Floats]
 
 
 class _Desk:
@@ -113,7 +109,7 @@ class _Desk:
         finished = finish(self.model, front, self.last_cell, self.chance.finishing_min[replication], self.clock)
         return log, front, finished
 
-    def outcome(self, log: LoadLog, front: Front, finished: Finished) -> _Row:
+    def outcome(self, log: LoadLog, front: Front, finished: Finished) -> Row:
         """The figures by which plans are compared."""
         values = self._of_loads(log)
         values |= self._of_joints(front)
@@ -127,9 +123,9 @@ class _Desk:
             float(finished.end_min.max()) if len(finished.end_min) else values["end_of_pour_min"]
         )
         values["late_strips"] = int(finished.late.sum())
-        return _Row(values)
+        return values
 
-    def _of_joints(self, front: Front) -> dict[str, float | Floats]:
+    def _of_joints(self, front: Front) -> Row:
         joints = self.model.joints
         by_clock, by_minutes = joint_margins(self.model.concrete, joints, front)
         return {
@@ -141,7 +137,7 @@ class _Desk:
             "edge_specified_margin_min": least_by_edge(joints, by_minutes),
         }
 
-    def _of_loads(self, log: LoadLog) -> dict[str, float | Floats]:
+    def _of_loads(self, log: LoadLog) -> Row:
         site, acceptance, plants = self.model.site, self.model.acceptance, self.model.supply.plants
         loads, accepted = log.served, log.accepted
         delivered = sum(load.volume_m3 for load in loads)
@@ -175,32 +171,31 @@ class _Desk:
 
 def _most_at_once(served: list[Load], gone_min: list[float]) -> int:
     """Most trucks that have arrived and not yet gone; both times rising. One that goes as it arrives does not count."""
-    return max(
-        0, *(number + 1 - bisect_right(gone_min, load.arrival_min) for number, load in enumerate(served))
-    )
+    return max(0, *(number + 1 - bisect_right(gone_min, load.arrival_min) for number, load in enumerate(served)))
 
 
-def _as_row(row: _Row) -> Replications:
-    counts = {column.name for column in fields(Replications) if "Ints" in str(column.type)}
-    return Replications(
-        **{
-            name: np.array([value], dtype=np.int64 if name in counts else np.float64)
-            for name, value in row.values.items()
-        }
-    )
+_COUNTS = frozenset(column.name for column in fields(Replications) if column.type is Ints)
+
+
+def _as_table(rows: list[Row]) -> Replications:
+    columns: dict[str, Any] = {
+        name: np.array([row[name] for row in rows], dtype=np.int64 if name in _COUNTS else np.float64)
+        for name in rows[0]
+    }
+    return Replications(**columns)
 
 
 def _empty(model: PourModel) -> Replications:
-    wide = {
-        "highest_rise_m_per_h": len(model.panel_names),
-        "edge_set_margin_min": len(model.joints.edge_names),
-        "edge_specified_margin_min": len(model.joints.edge_names),
+    wide = dict.fromkeys(("edge_set_margin_min", "edge_specified_margin_min"), len(model.joints.edge_names))
+    wide["highest_rise_m_per_h"] = len(model.panel_names)
+    columns: dict[str, Any] = {
+        column.name: np.zeros(
+            (0, wide[column.name]) if column.name in wide else 0,
+            dtype=np.int64 if column.name in _COUNTS else np.float64,
+        )
+        for column in fields(Replications)
     }
-    return Replications(
-        **{
-            column.name: np.zeros((0, wide[column.name]) if column.name in wide else 0) for column in fields(Replications)
-        }
-    )
+    return Replications(**columns)
 
 
 def _repair_start(log: LoadLog, repair: Repair) -> float:
@@ -219,12 +214,10 @@ def _repair_start(log: LoadLog, repair: Repair) -> float:
 
 
 def _load_table(loads: list[Load]) -> LoadTable:
-    whole = {"plant", "truck", "refused"}
-    return LoadTable(
-        **{
-            column.name: np.array(
-                [getattr(load, column.name) for load in loads], dtype=np.int64 if column.name in whole else np.float64
-            )
-            for column in fields(LoadTable)
-        }
-    )
+    columns: dict[str, Any] = {
+        column.name: np.array(
+            [getattr(load, column.name) for load in loads], dtype=np.int64 if column.type is Ints else np.float64
+        )
+        for column in fields(LoadTable)
+    }
+    return LoadTable(**columns)

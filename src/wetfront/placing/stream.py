@@ -1,7 +1,7 @@
 """The concrete as one stream through the pump: which volume belongs to which cell, and the work that it takes.
 
-The stream begins with what primes and fills the line, then come the cells in placing order, each with its share of wastage.
-A stream position is the gross volume [m³] that the pump has taken so far.
+The stream begins with what primes and fills the line, then come the cells in placing order, each with its share of
+wastage. A stream position is the gross volume [m³] that the pump has taken so far.
 """
 
 from bisect import bisect_left, bisect_right
