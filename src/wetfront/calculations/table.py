@@ -29,6 +29,10 @@ _MODULES: dict[str, tuple[str, ...]] = {
     ),
     "slab_volumes": ("deck-slab-volume", "ground-slab-volume"),
     "order": ("order-quantity",),
+    "weather": ("evaporation-rate", "wind-at-height"),
+    "temperature": ("fresh-concrete-temperature", "ice-for-temperature", "transport-temperature"),
+    "vibration": ("vibrator-group", "vibrator-spacing", "vibrator-count"),
+    "supply": ("truck-fleet", "pump-output", "pipeline-content", "pump-pressure"),
 }
 _MODULE_OF = {name: module for module, names in _MODULES.items() for name in names}
 
