@@ -29,6 +29,24 @@ def _docs(arguments: argparse.Namespace) -> int:
     return run(arguments)
 
 
+def _new(arguments: argparse.Namespace) -> int:
+    from wetfront.cli.new import run
+
+    return run(arguments)
+
+
+def _check(arguments: argparse.Namespace) -> int:
+    from wetfront.cli.check import run
+
+    return run(arguments)
+
+
+def _schema(arguments: argparse.Namespace) -> int:
+    from wetfront.cli.schema import run
+
+    return run(arguments)
+
+
 def parser() -> argparse.ArgumentParser:
     """The grammar of the command line."""
     top = argparse.ArgumentParser(prog="wetfront", description="Plan in-situ concrete pours, with reasons.")
@@ -57,7 +75,24 @@ def parser() -> argparse.ArgumentParser:
     docs.add_argument("folder", metavar="FOLDER", help="folder to write to")
     docs.add_argument("--cases", metavar="FOLDER", default="tests/reference", help="check cases (tests/reference)")
     docs.set_defaults(run=_docs)
+    _add_sheet_commands(commands)
     return top
+
+
+def _add_sheet_commands(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    new = commands.add_parser("new", help="write a commented pour sheet to start from")
+    new.add_argument("file", metavar="FILE", help="the sheet to write; a file that is there already stays")
+    new.add_argument("--kind", choices=("slab", "wall", "raft"), default="slab", help="what is poured (slab)")
+    new.set_defaults(run=_new)
+
+    check = commands.add_parser("check", help="tell every mistake of a pour sheet, or that it is complete")
+    check.add_argument("sheet", metavar="POUR.toml", help="the pour sheet")
+    check.set_defaults(run=_check)
+
+    schema = commands.add_parser("schema", help="print the JSON Schema of the pour sheet, for editors")
+    schema.add_argument("--out", metavar="FILE", help="write it to FILE instead")
+    schema.add_argument("--keys", action="store_true", help="the keys as Markdown tables instead, for people")
+    schema.set_defaults(run=_schema)
 
 
 def main(argv: Sequence[str] | None = None) -> int:

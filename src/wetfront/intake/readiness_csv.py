@@ -1,13 +1,12 @@
 """The state of the check list before a pour, from a CSV file with the columns of `ReadinessItem`."""
 
 import dataclasses
-import datetime as dt
 from typing import Any
 
 from wetfront.errors import Problem, SheetError
 from wetfront.intake.csv_rows import table_of
+from wetfront.intake.declared import table_of as kinds_of
 from wetfront.intake.kinds import BAD, REQUIRED, Mistakes
-from wetfront.intake.kinds import table_of as kinds_of
 from wetfront.nouns.readiness import ReadinessItem
 
 MOST_ITEMS = 2_000

@@ -8,9 +8,10 @@ from typing import Any
 
 from wetfront.errors import Problem, SheetError
 from wetfront.intake import files
-from wetfront.intake.cross_checks import Parts, cross_check
-from wetfront.intake.kinds import BAD, Mistake, Mistakes, path_text, shown, table_of
+from wetfront.intake.cross_checks import cross_check
+from wetfront.intake.kinds import Mistake, Mistakes, path_text, shown
 from wetfront.intake.kinds import Path as KeyPath
+from wetfront.intake.parts import Parts, checked_parts
 from wetfront.intake.readiness_csv import readiness_items
 from wetfront.intake.toml_lines import line_of, lines_of_keys
 from wetfront.intake.weather_csv import weather_series
@@ -50,8 +51,10 @@ def read_sheet(path: Path) -> CheckedSheet:
     tree = _toml(path, main, "sheet", sources)
     tree = _with_site(tree, path.parent, main, sources)
     mistakes = Mistakes()
-    parts = _checked_parts(tree, mistakes)
-    cross_check(parts, mistakes)
+    looked_at = _few_enough(tree, mistakes)
+    parts = checked_parts(looked_at, mistakes)
+    if looked_at is tree:
+        cross_check(parts, mistakes)
     problems = sources.problems(mistakes.noted, main)
     weather = _weather(parts, path.parent, sources, problems)
     readiness = _readiness(parts, path.parent, sources, problems)
@@ -121,18 +124,13 @@ def _not_a_file_name(value: object, key: str) -> Mistake | None:
     return Mistake((key,), shown(value), "the name of a file, in the sheet's folder or reached from there")
 
 
-def _checked_parts(tree: dict[str, Any], mistakes: Mistakes) -> Parts:
+def _few_enough(tree: dict[str, Any], mistakes: Mistakes) -> dict[str, Any]:
+    """The tree, without its elements where they are too many to look at one by one."""
     elements = tree.get("element")
-    if isinstance(elements, list) and len(elements) > MOST_ELEMENTS:
-        mistakes.add(("element",), f"{len(elements)} elements", f"at most {MOST_ELEMENTS} elements in a sheet")
-        tree = {**tree, "element": []}
-        kept = len(mistakes.noted)
-        parts = _checked_parts(tree, mistakes)
-        mistakes.noted[kept:] = [entry for entry in mistakes.noted[kept:] if entry.path != ("element",)]
-        return parts
-    known = table_of(PourSheet)
-    values = known.check_fields(tree, (), mistakes)
-    return Parts(values=values, raw=tree)
+    if not isinstance(elements, list) or len(elements) <= MOST_ELEMENTS:
+        return tree
+    mistakes.add(("element",), f"{len(elements)} elements", f"at most {MOST_ELEMENTS} elements in a sheet")
+    return {**tree, "element": elements[:1]}
 
 
 def _weather(parts: Parts, folder: Path, sources: _Sources, problems: list[Problem]) -> WeatherSeries | None:

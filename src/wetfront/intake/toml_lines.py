@@ -1,5 +1,6 @@
 """In which line of a TOML text each key stands: positions only, for a text that the real parser has accepted."""
 
+import contextlib
 import re
 
 Path = tuple[str | int, ...]
@@ -121,10 +122,8 @@ class _Scanner:
 def lines_of_keys(text: str) -> dict[Path, int]:
     """Line of each key path, list entries by their index from 0. What cannot be placed is left out."""
     scanner = _Scanner(text)
-    try:
+    with contextlib.suppress(RecursionError):
         scanner.scan()
-    except RecursionError:
-        pass
     return scanner.lines
 
 

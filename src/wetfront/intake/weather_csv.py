@@ -1,8 +1,8 @@
 """An hourly weather series from a CSV file.
 
 Columns: `time_local` (ISO 8601 with offset, one row an hour), `air_temperature_c`, `relative_humidity_percent`,
-`wind_speed_at_10m_m_per_s` and `wind_gust_at_10m_m_per_s` (any height in the name, or none: then `wind_height_m` of the sheet
-holds), `rain_mm` in the hour. May be left out: `rain_probability_percent`, `cloud_cover_percent`,
+`wind_speed_at_10m_m_per_s` and `wind_gust_at_10m_m_per_s` (any height in the name, or none: then `wind_height_m` of the
+sheet holds), `rain_mm` in the hour. May be left out: `rain_probability_percent`, `cloud_cover_percent`,
 `solar_irradiance_w_per_m2`; what is left out is None in the series, never zero.
 """
 

@@ -1,0 +1,20 @@
+"""`wetfront new FILE`: a commented sheet to start from."""
+
+import argparse
+import sys
+from pathlib import Path
+
+from wetfront.cli.files import CannotWrite, write_atomically
+from wetfront.intake.template import template
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Write the sheet; a file that is there already stays."""
+    path = Path(arguments.file)
+    try:
+        write_atomically(path, template(arguments.kind).encode(), replace=False)
+    except CannotWrite as error:
+        print(f"wetfront new: {error.message}", file=sys.stderr)
+        return 2
+    print(f"{path} written: put your own numbers in, then run: wetfront check {path}")
+    return 0
