@@ -12,7 +12,9 @@ from typing import Annotated, Literal
 
 from annotated_types import Ge, Gt, Le, Len, MinLen
 
-Point = tuple[float, float]
+Coordinate = Annotated[float, Ge(-10_000_000), Le(10_000_000)]
+"""A place on site [m]; a national grid's figures fit."""
+Point = tuple[Coordinate, Coordinate]
 Size = Annotated[float, Gt(0), Le(2000)]
 """A length in the plan or up a wall [m]."""
 Depth = Annotated[float, Gt(0), Le(30_000)]
