@@ -1,0 +1,1 @@
+"""What is printed: one screen, plan.json, plan.ics, plan.pdf."""

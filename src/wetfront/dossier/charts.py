@@ -1,0 +1,264 @@
+"""Line charts of hourly series as SVG, for black-and-white print: line styles, direct labels, named limit lines.
+
+One unit of the drawing is one point on paper. Same series, same bytes.
+"""
+
+import datetime as dt
+import math
+import textwrap
+from collections.abc import Sequence
+from dataclasses import dataclass
+from xml.sax.saxutils import escape
+
+from wetfront.dossier.words import MONTHS, number, plain, short
+from wetfront.nouns.plan import HourlySeries
+
+WIDTH, HEIGHT = 262.0, 176.0
+LEFT, RIGHT, TOP, BOTTOM = 30.0, 72.0, 20.0, 18.0
+FONT_SIZE = 8.5
+FONT = "Source Sans Pro, sans-serif"
+STROKES = ("", "5 2", "1.2 2", "7 2 1.2 2", "3 1.5", "9 3")
+"""Dash patterns by line; the first one is solid."""
+MOST_LETTERS = 13
+"""In one line of a name beside the chart."""
+BAND = "band"
+FARTHEST_LIMIT = 3.0
+"""A limit higher than so many times the data is named at the edge instead of squeezing the data flat."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Frame:
+    """Where data lands on paper."""
+
+    first: dt.datetime
+    hours: float
+    low: float
+    step: float
+    steps_count: int
+
+    @property
+    def high(self) -> float:
+        return self.low + self.step * self.steps_count
+
+    def x(self, moment: dt.datetime) -> float:
+        share = (moment - self.first).total_seconds() / 3600 / self.hours
+        return LEFT + share * (WIDTH - LEFT - RIGHT)
+
+    def y(self, value: float) -> float:
+        share = (value - self.low) / (self.high - self.low)
+        return HEIGHT - BOTTOM - share * (HEIGHT - TOP - BOTTOM)
+
+
+def chart_svg(series: HourlySeries) -> str:
+    """One chart. A pair of lines whose names end in "5 %" and "95 %" is drawn as a grey band.
+
+    ValueError where the series has no time, or lines of another length than its times.
+    """
+    if not series.times or any(len(values) != len(series.times) for _, values in series.lines):
+        raise ValueError(f"chart {series.title!r}: every line needs one value for each time, and at least one time")
+    frame = _frame(series)
+    band, lines = _band_apart(series)
+    parts = [*_grid(series, frame)]
+    labels: list[_EndLabel] = []
+    if band:
+        parts += _band_shape(series.times, band[1], band[2], frame)
+        labels += _end_label(f"{band[0]}5 to 95 %".strip(), band[2], frame, BAND)
+    for index, (name, values) in enumerate(lines):
+        dashes = STROKES[index % len(STROKES)]
+        parts += _line(series.times, values, frame, dashes)
+        labels += _end_label(plain(name), values, frame, dashes)
+    parts += _limits(series, frame)
+    parts += _placed_labels(labels)
+    return _document(series, parts)
+
+
+def _document(series: HourlySeries, parts: Sequence[str]) -> str:
+    head = (
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {_c(WIDTH)} {_c(HEIGHT)}" width="{_c(WIDTH)}pt" '
+        f'height="{_c(HEIGHT)}pt" role="img" font-family="{FONT}" font-size="{_c(FONT_SIZE)}">'
+    )
+    title = f"<title>{_text(series.title)} [{_text(series.unit)}]</title><desc>{_text(series.sentence)}</desc>"
+    return "\n".join([head, title, *parts, "</svg>"]) + "\n"
+
+
+def _c(value: float) -> str:
+    """A coordinate with at most two decimals."""
+    return f"{value:.2f}".rstrip("0").rstrip(".") if value else "0"
+
+
+def _text(text: str) -> str:
+    return escape(plain(text), {'"': "&quot;"})
+
+
+def _label(x: float, y: float, text: str, anchor: str = "start", extra: str = "") -> str:
+    return f'<text x="{_c(x)}" y="{_c(y)}" text-anchor="{anchor}"{extra}>{_text(text)}</text>'
+
+
+def _frame(series: HourlySeries) -> _Frame:
+    values = [value for _, line in series.lines for value in line if value is not None]
+    if not all(math.isfinite(value) for value in (*values, *(limit for _, limit in series.limits))):
+        raise ValueError(f"chart {series.title!r} holds a figure that is not finite")
+    low, high = min(values, default=0.0), max(values, default=0.0)
+    near = [limit for _, limit in series.limits if limit <= FARTHEST_LIMIT * max(high, 1e-9) or high <= 0]
+    low, high = min(low, 0.0, *near), max(high, *near) if near else high
+    if high <= low:
+        high = low + 1.0
+    step = tick_step(high - low)
+    hours = (series.times[-1] - series.times[0]).total_seconds() / 3600
+    bottom = math.floor(low / step)
+    return _Frame(series.times[0], max(hours, 1.0), bottom * step, step, max(1, math.ceil(high / step) - bottom))
+
+
+def tick_step(width: float) -> float:
+    """A step of 1, 2 or 5 times a power of ten that cuts `width` into three to seven parts."""
+    magnitude = 10.0 ** math.floor(math.log10(width / 4))
+    return next(factor * magnitude for factor in (1, 2, 5, 10) if width / (factor * magnitude) <= 6)
+
+
+def _grid(series: HourlySeries, frame: _Frame) -> list[str]:
+    bottom, right = HEIGHT - BOTTOM, WIDTH - RIGHT
+    parts = [_label(2, 8, series.unit)]
+    decimals = max(0, -math.floor(math.log10(frame.step)))
+    for index in range(frame.steps_count + 1):
+        value = frame.low + index * frame.step
+        y = frame.y(value)
+        parts.append(f'<path d="M{_c(LEFT)} {_c(y)}H{_c(right)}" stroke="#bbb" stroke-width="0.4"/>')
+        parts.append(_label(LEFT - 3, y + 3, number(value, decimals), "end"))
+    every = next(hours for hours in (1, 2, 3, 4, 6, 12, 24, 48) if frame.hours / hours <= 8 or hours == 48)
+    for moment in series.times:
+        if moment.minute == 0 and moment.hour % every == 0:
+            x = frame.x(moment)
+            parts.append(f'<path d="M{_c(x)} {_c(bottom)}v3" stroke="black" stroke-width="0.8"/>')
+            parts.append(_label(x, bottom + 11, f"{moment:%H}", "middle"))
+            if moment.hour == 0 and moment != series.times[0]:
+                parts.append(
+                    f'<path d="M{_c(x)} {_c(TOP)}V{_c(bottom)}" stroke="#777" stroke-width="0.6" '
+                    'stroke-dasharray="1 2"/>'
+                )
+                parts.append(_label(x + 2, TOP + 7, f"{moment.day} {MONTHS[moment.month - 1][:3]}"))
+    parts.append(_label(right + 4, bottom + 11, "o'clock"))
+    parts.append(
+        f'<path d="M{_c(LEFT)} {_c(TOP)}V{_c(bottom)}H{_c(right)}" fill="none" stroke="black" stroke-width="0.8"/>'
+    )
+    return parts
+
+
+_Values = Sequence[float | None]
+
+
+def _band_apart(series: HourlySeries) -> tuple[tuple[str, _Values, _Values] | None, list[tuple[str, _Values]]]:
+    by_name = dict(series.lines)
+    for name, low in series.lines:
+        stem = name.removesuffix("5 %")
+        if name.endswith("5 %") and not name.endswith("95 %") and f"{stem}95 %" in by_name:
+            rest: list[tuple[str, _Values]] = [
+                (each, values) for each, values in series.lines if each not in (name, f"{stem}95 %")
+            ]
+            return (stem, low, by_name[f"{stem}95 %"]), rest
+    return None, list(series.lines)
+
+
+def _band_shape(times: Sequence[dt.datetime], low: _Values, high: _Values, frame: _Frame) -> list[str]:
+    parts = []
+    run: list[tuple[float, float, float]] = []
+    for moment, below, above in (*zip(times, low, high, strict=True), (times[-1], None, None)):
+        if below is not None and above is not None:
+            run.append((frame.x(moment), frame.y(below), frame.y(above)))
+        elif run:
+            there = " ".join(f"{_c(x)},{_c(y)}" for x, y, _ in run)
+            back = " ".join(f"{_c(x)},{_c(y)}" for x, _, y in reversed(run))
+            parts.append(f'<polygon points="{there} {back}" fill="#d4d4d4" stroke="#8a8a8a" stroke-width="0.5"/>')
+            run = []
+    return parts
+
+
+def _line(times: Sequence[dt.datetime], values: _Values, frame: _Frame, dashes: str) -> list[str]:
+    style = f' stroke-dasharray="{dashes}"' if dashes else ""
+    parts = []
+    run: list[str] = []
+    for moment, value in (*zip(times, values, strict=True), (times[-1], None)):
+        if value is not None:
+            run.append(f"{_c(frame.x(moment))},{_c(frame.y(value))}")
+        elif run:
+            if len(run) == 1:
+                x, y = run[0].split(",")
+                parts.append(f'<circle cx="{x}" cy="{y}" r="1.6"/>')
+            else:
+                points = " ".join(run)
+                parts.append(
+                    f'<polyline points="{points}" fill="none" stroke="black" stroke-width="1.5" '
+                    f'stroke-linejoin="round"{style}/>'
+                )
+            run = []
+    return parts
+
+
+@dataclass(frozen=True, slots=True)
+class _EndLabel:
+    """A line's name at its end, with a sample of its stroke."""
+
+    y: float
+    words: tuple[str, ...]
+    dashes: str
+
+
+def _end_label(name: str, values: _Values, frame: _Frame, dashes: str) -> list[_EndLabel]:
+    last = next((value for value in reversed(values) if value is not None), None)
+    words = tuple(textwrap.wrap(name, MOST_LETTERS, max_lines=3, placeholder="…")) or ("",)
+    return [] if last is None else [_EndLabel(frame.y(last), words, dashes)]
+
+
+def _limits(series: HourlySeries, frame: _Frame) -> list[str]:
+    parts = []
+    for name, value in series.limits:
+        text = f"{plain(name)} {short(value, 2)}"
+        if not frame.low <= value <= frame.high:
+            parts.append(_label(WIDTH - RIGHT, TOP - 4, f"{text}: off the chart", "end", ' font-weight="600"'))
+            continue
+        y = frame.y(value)
+        parts.append(
+            f'<path d="M{_c(LEFT)} {_c(y)}H{_c(WIDTH - RIGHT)}" stroke="black" stroke-width="2" '
+            'stroke-dasharray="10 3"/>'
+        )
+        above = y - 3 if y - 3 > TOP - 6 else y + 9
+        parts.append(
+            _label(
+                LEFT + 4,
+                above,
+                text,
+                "start",
+                ' font-weight="600" stroke="white" stroke-width="2.5" paint-order="stroke" stroke-linejoin="round"',
+            )
+        )
+    return parts
+
+
+def _placed_labels(labels: Sequence[_EndLabel]) -> list[str]:
+    """Names beside the ends of their lines, pushed apart where they would overlap."""
+    ordered = sorted(labels, key=lambda label: (label.y, label.words))
+    tops: list[float] = []
+    for label in ordered:
+        free = tops[-1] + _height(ordered[len(tops) - 1]) if tops else TOP - 6
+        tops.append(max(label.y - FONT_SIZE / 2, free))
+    lowest = HEIGHT - BOTTOM
+    for index in range(len(ordered) - 1, -1, -1):
+        tops[index] = min(tops[index], lowest - _height(ordered[index]))
+        lowest = tops[index]
+    parts = []
+    for top, label in zip(tops, ordered, strict=True):
+        x, middle = WIDTH - RIGHT + 3, top + FONT_SIZE / 2
+        if label.dashes == BAND:
+            parts.append(
+                f'<rect x="{_c(x)}" y="{_c(top + 1)}" width="14" height="6" fill="#d4d4d4" stroke="#8a8a8a" '
+                'stroke-width="0.5"/>'
+            )
+        else:
+            style = f' stroke-dasharray="{label.dashes}"' if label.dashes else ""
+            parts.append(f'<path d="M{_c(x)} {_c(middle)}h14" stroke="black" stroke-width="1.5"{style}/>')
+        for index, word in enumerate(label.words):
+            parts.append(_label(x + 17, middle + 3 + index * FONT_SIZE, word))
+    return parts
+
+
+def _height(label: _EndLabel) -> float:
+    return FONT_SIZE * len(label.words) + 2

@@ -1,0 +1,84 @@
+"""plan.pdf: two to six A4 pages in black and white, laid out by typst from ready words.
+
+The data goes in as a JSON file beside the template, never into its text. The fonts are the package's own; the
+document's date is local midnight of the pour's day. Same plan, same bytes.
+"""
+
+import datetime as dt
+import json
+import shutil
+import tempfile
+from importlib.resources import files
+from pathlib import Path
+from typing import Any, Literal
+
+import font_source_sans_pro
+import typst
+
+from wetfront.dossier.sheetview import LADDERS, caps_at, plan_view
+from wetfront.nouns.plan import Plan
+
+MOST_PAGES = 6
+SHARE = {"summary": 1, "order": 1, "calloff": 1, "ready": 1, "end": 1}
+"""Pages by part when all six are used; the charts have the sixth."""
+FONTS = ("SourceSansPro-Regular.otf", "SourceSansPro-Semibold.otf", "SourceSansPro-Bold.otf", "SourceSansPro-It.otf")
+"""One file for each weight: the package holds two formats of all, and a folder's order must not choose."""
+STANDARDS: list[Literal["a-2a", "ua-1"]] = ["a-2a", "ua-1"]
+LETTERS_MISSING = "Some letters of this sheet are in no font of the program and are missing here: see plan.json."
+
+
+def plan_pdf(plan: Plan) -> bytes:
+    """The pages of the plan. Long lists are shortened step by step until six pages hold them."""
+    with tempfile.TemporaryDirectory(prefix="wetfront-") as name:
+        folder = Path(name)
+        _lay_out(folder)
+        levels = dict.fromkeys(LADDERS, 0)
+        while True:
+            view = plan_view(plan, caps_at(levels))
+            compiler = _compiler(folder, view)
+            longest = _part_to_shorten(json.loads(compiler.query("<mark>", field="value")), levels)
+            if longest is None:
+                break
+            levels[longest] += 1
+        stamp = dt.datetime.combine(plan.date, dt.time(0), dt.UTC)
+        try:
+            return _bytes(compiler.compile(format="pdf", pdf_standards=[*STANDARDS], timestamp=stamp))
+        except typst.TypstError:
+            # An archive file may not hold a letter that no font has; the pages are still worth printing, and say so.
+            view["end"]["cautions"] = [LETTERS_MISSING, *view["end"]["cautions"]]
+            return _bytes(_compiler(folder, view).compile(format="pdf", timestamp=stamp))
+
+
+def _part_to_shorten(marks: list[dict[str, Any]], levels: dict[str, int]) -> str | None:
+    """The part furthest over its share of pages that can still be shortened; None when six pages hold all."""
+    if marks[-1]["page"] <= MOST_PAGES:
+        return None
+    before, over = 0, {}
+    for mark in marks:
+        part, pages = mark["part"], mark["page"] - before
+        before = mark["page"]
+        if part in levels and levels[part] + 1 < len(LADDERS[part]):
+            over[part] = pages - SHARE[part]
+    return max(over, key=lambda part: (over[part], -levels[part]), default=None)
+
+
+def _bytes(made: object) -> bytes:
+    if not isinstance(made, bytes):
+        raise TypeError("typst gave no PDF")
+    return made
+
+
+def _lay_out(folder: Path) -> None:
+    fonts = folder / "fonts"
+    fonts.mkdir()
+    for font in FONTS:
+        shutil.copyfile(Path(font_source_sans_pro.font_directory) / font, fonts / font)
+    template = files("wetfront.dossier").joinpath("templates", "plan.typ").read_bytes()
+    (folder / "plan.typ").write_bytes(template)
+
+
+def _compiler(folder: Path, view: dict[str, Any]) -> typst.Compiler:
+    (folder / "data.json").write_text(json.dumps(view, ensure_ascii=False, sort_keys=True), encoding="utf-8")
+    return typst.Compiler(
+        str(folder / "plan.typ"), root=str(folder), font_paths=[str(folder / "fonts")], ignore_system_fonts=True
+    )

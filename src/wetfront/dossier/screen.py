@@ -1,0 +1,125 @@
+"""The plan on one screen: the answer first, at most 40 lines, plain text."""
+
+import textwrap
+from collections.abc import Sequence
+
+from wetfront.dossier.words import (
+    clock,
+    date_words,
+    loads_words,
+    number,
+    order_words,
+    percent,
+    plain,
+    short,
+    span,
+    verdict_words,
+    worst_risks,
+)
+from wetfront.nouns.plan import Decision, Plan, Risk, Verdict
+
+LABEL = 10
+BEST_FOUND = "the best plan found, for comparison; it does not keep within the limits"
+Section = tuple[str, Sequence[str], int]
+"""Label, texts, most lines."""
+
+
+def screen_text(plan: Plan, width: int = 100, files: Sequence[str] = ()) -> str:
+    """The plan in at most 40 lines of at most `width` columns (60 to 100). No colour, no cursor movement.
+
+    `files` names what was written, if anything was.
+    """
+    width = max(60, min(width, 100))
+    head = f"{plan.title} · {date_words(plan.date)} · times in {plan.time_zone}"
+    lines = _wrapped([plain(head)], width, 2)
+    lines.append(verdict_words(plan.verdict) + ("   (invented demo data)" if plan.invented else ""))
+    for label, texts, most in _sections(plan, files):
+        body = _wrapped([plain(text) for text in texts if text], width - LABEL, most)
+        lines += [f"{'' if index else label:<{LABEL}}{line}" for index, line in enumerate(body)]
+    return "\n".join(lines)
+
+
+def _wrapped(texts: Sequence[str], width: int, most: int) -> list[str]:
+    """Lines of the texts; what does not fit is counted or cut with an ellipsis, never dropped in silence."""
+    blocks = [textwrap.wrap(text, width, subsequent_indent="  " if len(texts) > 1 else "") for text in texts]
+    lines = [line for block in blocks for line in block]
+    if len(lines) <= most:
+        return lines
+    kept = lines[: most - 1]
+    return [*kept, textwrap.shorten(lines[most - 1], width - 24, placeholder="") + " … more in plan.pdf"]
+
+
+def _sections(plan: Plan, files: Sequence[str]) -> list[Section]:
+    sections: list[Section] = [("why", plan.reasons, 4)]
+    if plan.verdict in (Verdict.NO_GO, Verdict.NO_FORECAST):
+        sections.append(("instead", plan.nearest_change, 3))
+    if plan.verdict is Verdict.NO_GO and plan.decision is not None:
+        sections.append(("below", [BEST_FOUND], 1))
+    sections.append(("order", _order(plan), 3))
+    if plan.decision is not None:
+        sections += _decided(plan, plan.decision)
+    if plan.risks:
+        sections.append(("risks", [_risk(risk) for risk in worst_risks(plan)], 5))
+    sections.append(("binds", plan.binding, 3))
+    if plan.runner_up:
+        sections.append(("runner-up", [plan.runner_up], 2))
+    if plan.verdict is not Verdict.NO_FORECAST:
+        sections.append(("measures", plan.measures, 3))
+    sections.append(("cautions", [_cautions(plan)], 3))
+    sections.append(("files", [", ".join(files)] if files else [], 2))
+    return sections
+
+
+def _order(plan: Plan) -> list[str]:
+    quantity = plan.quantity
+    parts = [
+        ("net", quantity.net_m3),
+        ("waste", quantity.wastage_m3),
+        ("extra", quantity.extra_m3),
+        ("priming", quantity.priming_m3),
+        ("line", quantity.line_content_m3),
+    ]
+    made_of = " + ".join(f"{name} {number(value)}" for name, value in parts if value >= 0.05)
+    return [f"{short(quantity.order_m3, 2)} m³ = {loads_words(quantity)} ({made_of})", quantity.balance_call]
+
+
+def _decided(plan: Plan, decision: Decision) -> list[Section]:
+    day = plan.date
+    start = (
+        f"first concrete {clock(decision.start, day)}, first batch {clock(decision.first_batch, day)}; "
+        f"a load every {short(decision.interval_min)} min, {decision.trucks_count} trucks"
+    )
+    mix = f"{decision.mix}{f' with {decision.mix_option}' if decision.mix_option else ''}"
+    place = (
+        f"{short(decision.placing_rate_m3_per_h)} m³/h by {decision.pump}, {decision.vibrators_count} vibrators, "
+        f"layers {short(decision.layer_mm, 0)} mm; {mix} from {', '.join(decision.plants)}"
+    )
+    bays = order_words(decision.element_order)
+    if decision.strip_width_m > 0 and decision.strips_along:
+        bays += f"; strips {short(decision.strip_width_m, 2)} m wide along {decision.strips_along}"
+    if decision.joint:
+        bays += f"; joint: {decision.joint}"
+    ends = []
+    if plan.end_of_placing is not None:
+        ends.append(f"placing {span(plan.end_of_placing, day)}")
+    if plan.end_of_finishing is not None:
+        ends.append(f"finishing {span(plan.end_of_finishing, day)}")
+    return [
+        ("start", [start], 2),
+        ("place", [place], 2),
+        ("in order", [bays], 2),
+        ("ends", ["; ".join(ends)], 2),
+    ]
+
+
+def _risk(risk: Risk) -> str:
+    verdict = "" if risk.holds else "OVER: "
+    return f"{verdict}{risk.title}: {percent(risk.probability)} of at most {percent(risk.limit)}; {risk.detail}"
+
+
+def _cautions(plan: Plan) -> str:
+    first = plan.cautions[0] if plan.cautions else ""
+    rest = len(plan.cautions) - 1
+    more = f" (+ {rest} more in plan.pdf)" if rest > 0 else ""
+    not_checked = f" Not checked: {', '.join(plan.not_checked)}." if plan.not_checked else ""
+    return f"{first}{more}{not_checked}".strip()

@@ -1,0 +1,112 @@
+"""Figures as a site says them: clock times, minutes, shares, money. Rounding happens here and nowhere else in print."""
+
+import datetime as dt
+import math
+import re
+
+from wetfront.nouns.plan import Moments, Plan, Quantity, Risk, Verdict
+
+_SPACES = re.compile(r"[ \t\n\r]+")
+_CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069]")
+
+NB = "\u00a0"
+"""Holds a figure and its unit on one line."""
+MONTHS = (
+    *("January", "February", "March", "April", "May", "June"),
+    *("July", "August", "September", "October", "November", "December"),
+)
+WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+
+
+def plain(text: str) -> str:
+    """The text without what could steer a terminal or break an XML file; every line break becomes a space."""
+    return _SPACES.sub(" ", _CONTROL.sub("?", text)).strip()
+
+
+def number(value: float, decimals: int = 1) -> str:
+    """A figure with a fixed number of decimals, thousands apart by a thin gap, never "-0"."""
+    if not math.isfinite(value):
+        raise ValueError(f"{value} cannot be printed as a figure")
+    text = f"{value:,.{decimals}f}".replace(",", "\u202f")
+    return text.removeprefix("-") if not any(digit in text for digit in "123456789") else text
+
+
+def short(value: float, decimals: int = 1) -> str:
+    """Like `number`, without trailing zeros."""
+    text = number(value, decimals)
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def signed(value: float, decimals: int = 0) -> str:
+    """A change: +3 or −3, or 0."""
+    text = number(abs(value), decimals)
+    if not any(digit in text for digit in "123456789"):
+        return text
+    return f"{'+' if value > 0 else '−'}{text}"
+
+
+def percent(share: float) -> str:
+    """A probability: 42 %, 8.3 %, under 0.1 %, 0 %."""
+    if share <= 0:
+        return f"0{NB}%"
+    if share < 0.001:
+        return f"under 0.1{NB}%"
+    if 0.999 < share < 1:
+        return f"over 99.9{NB}%"
+    return f"{short(100 * share, 1 if share < 0.1 or share > 0.99 else 0)}{NB}%"
+
+
+def clock(moment: dt.datetime, day: dt.date) -> str:
+    """hh:mm rounded to the minute; with the date where it is not the pour's day."""
+    rounded = (moment + dt.timedelta(seconds=30)).replace(second=0, microsecond=0)
+    text = f"{rounded:%H:%M}"
+    if rounded.date() == day:
+        return text
+    return f"{WEEKDAYS[rounded.weekday()][:3]} {rounded.day} {MONTHS[rounded.month - 1][:3]} {text}"
+
+
+def span(moments: Moments, day: dt.date) -> str:
+    """The usual moment with its early and late one."""
+    early, usual, late = (clock(each, day) for each in (moments.early, moments.usual, moments.late))
+    return f"{usual} ({early} to {late})"
+
+
+def date_words(day: dt.date) -> str:
+    """Thursday 17 June 2027."""
+    return f"{WEEKDAYS[day.weekday()]} {day.day} {MONTHS[day.month - 1]} {day.year}"
+
+
+def loads_words(quantity: Quantity) -> str:
+    """Full loads and balance load in words."""
+    full = f"{quantity.full_loads_count} full load{'' if quantity.full_loads_count == 1 else 's'}"
+    text = f"{full} of {short(quantity.load_m3, 2)}{NB}m³"
+    if quantity.balance_load_m3 > 0:
+        text += f" + balance load {short(quantity.balance_load_m3, 2)}{NB}m³"
+    return text
+
+
+def verdict_words(verdict: Verdict) -> str:
+    """The verdict as a headline."""
+    return str(verdict).upper()
+
+
+def worst_risks(plan: Plan, count: int = 3) -> list[Risk]:
+    """The risks nearest to their limits, or furthest over them; ties by order in the plan."""
+
+    def pressing(risk: Risk) -> float:
+        if risk.limit > 0:
+            return risk.probability / risk.limit
+        return math.inf if risk.probability > 0 else 0.0
+
+    return sorted(plan.risks, key=lambda risk: (risk.holds, -pressing(risk)))[:count]
+
+
+def risk_title(plan: Plan, key: str) -> str:
+    """The title of a risk by its key; the key in words where the plan does not list it."""
+    return next((risk.title for risk in plan.risks if risk.key == key), key.replace("_", " "))
+
+
+def order_words(names: tuple[str, ...], most: int = 12) -> str:
+    """Names in placing order, the tail counted."""
+    shown = ", ".join(names[:most])
+    return shown if len(names) <= most else f"{shown} and {len(names) - most} more"
