@@ -5,10 +5,10 @@ Expected numbers: recomputed for the workload's definition by three other implem
 
 import numpy as np
 import pytest
-import workloads
-from workloads import P1, P2
 
+import workloads
 from wetfront.placing.simulate import simulate
+from workloads import P1, P2
 
 OUTPUTS = (
     "end_of_pour_min",
