@@ -78,7 +78,9 @@ def arrange(elements: Sequence[Element], cuts: Sequence[Cut]) -> tuple[tuple[Vie
         else:
             kind: Literal["plan", "elevation"] = "plan" if key[0] == "plan-row" else "elevation"
             what = "Plan" if kind == "plan" else "Elevation"
-            views.append(View(kind, title_of(what, names) + ", not to place", to_place=False))
+            alone = len(members) == 1 and not cuts[members[0]].copies
+            title = title_of(what, names) + ("" if alone else ", side by side, not to place")
+            views.append(View(kind, title, to_place=alone))
             _row(cuts, members, outlines)
     return tuple(views), view_of, outlines
 
