@@ -103,6 +103,7 @@ def _check_site(model: PourModel) -> None:
     planned = [begin for begin, _ in site.breaks]
     _require(planned == sorted(planned), "breaks", "must be rising")
     _require(all(duration > 0 for _, duration in site.breaks), "breaks", "must last over 0 min")
+    _check_apart("weather_stops", list(site.weather_stops))
     _require(acceptance.longest_age_min > 0, "longest_age_min", "must be over 0")
     _require(acceptance.lowest_c < acceptance.highest_c, "lowest_c", "must be below highest_c")
     # With every load refused the pour would never end.
@@ -125,4 +126,6 @@ def _check_concrete(model: PourModel) -> None:
     steps = [up_to for up_to, _ in concrete.edge_limits]
     _require(steps == sorted(steps), "edge_limits", "must rise by temperature")
     _require(finishing.crews_count > 0, "crews_count", "must be over 0")
+    no_air = len(finishing.evaporation_kg_per_m2_h) == 0
+    _require(no_air or len(finishing.strip_area_m2) == len(finishing.strip_min), "strip_area_m2", "one a strip")
     _require(bool((finishing.strip_min > 0).all()), "strip_min", "must be over 0")

@@ -161,6 +161,23 @@ def highest_rise(front: Front, cells: Ints, rise_m: Floats, window_min: float) -
     return float(max(from_corner.max(), to_corner.max())) / (window_min / 60.0)
 
 
+def highest_evaporation(model: PourModel, opened_min: Floats, closed_min: Floats) -> Floats:
+    """Highest rate [kg/m²/h] that each strip meets while it lies open; none where no rates are given."""
+    rates, step_min = model.finishing.evaporation_kg_per_m2_h, model.concrete.clock_step_min
+    if not len(rates):
+        return np.zeros(0)
+    times = np.arange(len(rates)) * step_min
+    if len(closed_min) and closed_min.max() > times[-1]:
+        raise OutOfRange(
+            "evaporation_kg_per_m2_h", float(closed_min.max()), f"0 to {times[-1]:g} min", "the table of evaporation"
+        )
+    highest = np.maximum(np.interp(opened_min, times, rates), np.interp(closed_min, times, rates))
+    between = zip(np.ceil(opened_min / step_min).astype(int), np.floor(closed_min / step_min).astype(int), strict=True)
+    for strip, (after, before) in enumerate(between):
+        highest[strip] = rates[after : before + 1].max(initial=highest[strip])
+    return highest
+
+
 @dataclass(frozen=True, slots=True)
 class Finished:
     """Columns by strip."""

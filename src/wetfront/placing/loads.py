@@ -10,7 +10,7 @@ from math import ceil, inf
 
 from wetfront.errors import OutOfRange
 from wetfront.placing.chance import Chance
-from wetfront.placing.model import REFUSAL_REASONS, PourModel
+from wetfront.placing.model import REFUSAL_REASONS, Interval, PourModel
 from wetfront.placing.stream import VOLUME_GUARD_M3, Stream
 
 ACCEPTED = 0
@@ -145,7 +145,7 @@ class LoadRun:
         while True:
             fleet = self.trucks[plant]
             start = self._after_bans(self._when_needed(max(due, fleet[0][0] if fleet else inf)), plant)
-            if not self.on_road or self._gate_opens(self.on_road[0][0]) > start:
+            if not self.on_road or after_intervals(self.on_road[0][0], self.supply.bans) > start:
                 return start
             self._serve()
 
@@ -177,17 +177,9 @@ class LoadRun:
             return start
         source = self.supply.plants[plant]
         on_the_way = source.batching_min.mean + source.haul_min.mean
-        for begin, end in self.supply.bans:
-            if begin <= start + on_the_way < end:
-                start = end - on_the_way
-        return start
-
-    def _gate_opens(self, reached: float) -> float:
-        """When a truck that reaches the gate at this time may come in."""
-        for begin, end in self.supply.bans:
-            if begin <= reached < end:
-                reached = end
-        return reached
+        expected = start + on_the_way
+        allowed = after_intervals(expected, self.supply.bans)
+        return start if allowed == expected else allowed - on_the_way
 
     def _call_off(self, number: int, start: float) -> None:
         plant = self.supply.plant_of_load[number % len(self.supply.plant_of_load)]
@@ -195,7 +187,7 @@ class LoadRun:
         batched = start + self.batching[number]
         reached = batched + self.haul[number]
         volume = self._size_of_load(self._missing_m3(start))
-        load = Load(number, plant, truck, volume, start, batched, reached, self._gate_opens(reached))
+        load = Load(number, plant, truck, volume, start, batched, reached, after_intervals(reached, self.supply.bans))
         self.log.loads.append(load)
         heappush(self.on_road, (reached, number))
         self.plant_free[plant] = batched
@@ -239,13 +231,15 @@ class LoadRun:
         self.log.served.append(load)
 
     def _pump_takes(self, ready: float) -> float:
-        """When the pump takes a truck that is ready; a break that is due by then comes first."""
-        while self.breaks and max(ready, self.pump_free) >= self.breaks[-1][0]:
+        """When the pump takes a truck that is ready: in no weather stop, and after a break that is due by then."""
+        taken = after_intervals(max(ready, self.pump_free), self.site.weather_stops)
+        while self.breaks and taken >= self.breaks[-1][0]:
             planned, duration = self.breaks.pop()
             begin = max(planned, self.pump_free)
             self.log.breaks_taken.append((begin, duration))
             self.pump_free = begin + duration
-        return max(ready, self.pump_free)
+            taken = after_intervals(max(ready, self.pump_free), self.site.weather_stops)
+        return taken
 
     def _temperature_at(self, time: float, load: Load) -> float:
         """Concrete temperature so long after batching: the wanted temperature of the transport rule, solved for it."""
@@ -306,6 +300,14 @@ class LoadRun:
             self.up_left = self.up[stops + 1]
         self.up_left -= work - offset
         return lost
+
+
+def after_intervals(time_min: float, intervals: tuple[Interval, ...]) -> float:
+    """This time, or the end of the interval that it falls in; intervals are rising and apart."""
+    for begin, end in intervals:
+        if begin <= time_min < end:
+            time_min = end
+    return time_min
 
 
 class AirTable:

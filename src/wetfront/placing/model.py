@@ -106,6 +106,8 @@ class SiteWork:
     repair_min: Lognormal
     breaks: tuple[tuple[float, float], ...] = ()
     """Planned start [min] and duration [min], rising; each is taken when the load on the pump is finished."""
+    weather_stops: tuple[Interval, ...] = ()
+    """Times in which the pump takes no truck (boom stowed in wind, rain); a discharge under way is finished."""
     priming_m3: float = 0.0
     line_content_m3: float = 0.0
     """Content of line and hopper that is lost; 0 where it is pumped out into the work."""
@@ -169,6 +171,12 @@ class FinishingWork:
     ready_clock_min: float = 0.0
     latest_clock_min: float = inf
     crews_count: int = 1
+    strip_area_m2: Floats = field(default_factory=lambda: np.zeros(0))
+    """Open surface of each strip; empty only where no evaporation is given."""
+    evaporation_kg_per_m2_h: Floats = field(default_factory=lambda: np.zeros(0))
+    """Water leaving an open surface, on the points of the clock's table, linear between; empty: not looked at."""
+    evaporation_action_kg_per_m2_h: float = inf
+    """From this rate on a surface needs protection."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -228,6 +236,10 @@ class Replications:
     finishing_end_min: Floats
     """The end of the pour where nothing is finished."""
     late_strips: Ints
+    highest_evaporation_kg_per_m2_h: Floats
+    """While any strip lies open, from its first concrete to the end of its finishing; 0 where it is not looked at."""
+    area_over_evaporation_m2: Floats
+    """Strips that meet the rate from which they need protection while they lie open."""
     stops_count: Ints
     loads_after_closing: Ints
     edge_set_margin_min: Floats

@@ -17,6 +17,7 @@ from wetfront.placing.front import (
     Front,
     finish,
     front_of,
+    highest_evaporation,
     highest_rise,
     joint_due,
     joint_margins,
@@ -99,6 +100,8 @@ class _Desk:
         on_top = np.flatnonzero(strips >= 0)
         self.last_cell = np.zeros(len(model.finishing.strip_min), dtype=np.int64)
         np.maximum.at(self.last_cell, strips[on_top], on_top)
+        self.first_cell = np.full(len(model.finishing.strip_min), len(strips), dtype=np.int64)
+        np.minimum.at(self.first_cell, strips[on_top], on_top)
         self.panels = [np.flatnonzero(model.cells.panel == panel) for panel in range(len(model.panel_names))]
 
     def run(self, replication: int) -> tuple[LoadLog, Front, Finished]:
@@ -123,6 +126,13 @@ class _Desk:
             float(finished.end_min.max()) if len(finished.end_min) else values["end_of_pour_min"]
         )
         values["late_strips"] = int(finished.late.sum())
+        opened = front.placed_min[self.first_cell]
+        evaporation = highest_evaporation(self.model, opened, finished.end_min)
+        values["highest_evaporation_kg_per_m2_h"] = float(evaporation.max(initial=0.0))
+        over = evaporation >= self.model.finishing.evaporation_action_kg_per_m2_h
+        values["area_over_evaporation_m2"] = (
+            float(self.model.finishing.strip_area_m2[over].sum()) if over.any() else 0.0
+        )
         return values
 
     def _of_joints(self, front: Front) -> Row:
