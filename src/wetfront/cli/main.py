@@ -1,12 +1,12 @@
 """`wetfront`: the door. Heavy imports happen inside the command that needs them.
 
-Exit codes: 0 done; 2 bad input (the message names it); 130 stopped by Ctrl-C.
+Exit codes: 0 done; 1 planned, but no pour may go ahead; 2 bad input (the message names it); 130 stopped by Ctrl-C.
 """
 
 import argparse
 import os
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from wetfront import __version__
 
@@ -43,6 +43,12 @@ def _check(arguments: argparse.Namespace) -> int:
 
 def _schema(arguments: argparse.Namespace) -> int:
     from wetfront.cli.schema import run
+
+    return run(arguments)
+
+
+def _plan(arguments: argparse.Namespace) -> int:
+    from wetfront.cli.plan import run
 
     return run(arguments)
 
@@ -91,8 +97,42 @@ def _add_sheet_commands(commands: "argparse._SubParsersAction[argparse.ArgumentP
 
     schema = commands.add_parser("schema", help="print the JSON Schema of the pour sheet, for editors")
     schema.add_argument("--out", metavar="FILE", help="write it to FILE instead")
+    schema.add_argument("--plan", action="store_true", help="the schema of plan.json instead")
     schema.add_argument("--keys", action="store_true", help="the keys as Markdown tables instead, for people")
     schema.set_defaults(run=_schema)
+    _add_plan_command(commands)
+
+
+def _add_plan_command(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    plan = commands.add_parser(
+        "plan",
+        help="plan the pours of a sheet: one screen, plan.pdf, plan.json, plan.ics",
+        description="Plan the pours of a sheet. Prints one screen a pour and writes plan.pdf, plan.json and plan.ics, "
+        "in a folder of its own for each pour where the sheet has several.",
+        epilog="Exit codes: 0 at least one pour may go ahead; 1 planned, but none may (no go, or no forecast yet); "
+        "2 bad input, with every mistake on standard error, nothing written; 130 stopped by Ctrl-C, nothing written.",
+    )
+    plan.add_argument("sheet", metavar="POUR.toml", help="the pour sheet")
+    plan.add_argument("--out", metavar="FOLDER", help="where to write (beside the sheet, in POUR-plan)")
+    plan.add_argument("--pour", metavar="ID", help="only this pour of the sheet")
+    plan.add_argument("--seed", metavar="N", type=_whole(0, 2**63 - 1), default=1, help="of the random draws (1)")
+    plan.add_argument(
+        "--workers", metavar="N", type=_whole(1, 256), help="worker processes (as many as cores, at most 4)"
+    )
+    plan.set_defaults(run=_plan)
+
+
+def _whole(low: int, high: int) -> Callable[[str], int]:
+    def convert(text: str) -> int:
+        try:
+            value = int(text)
+        except ValueError:
+            value = low - 1
+        if not low <= value <= high:
+            raise argparse.ArgumentTypeError(f"{text!r} is no whole number from {low} to {high}")
+        return value
+
+    return convert
 
 
 def main(argv: Sequence[str] | None = None) -> int:

@@ -1,4 +1,4 @@
-"""`wetfront schema`: the pour sheet's keys for editors (JSON Schema) and for people (Markdown)."""
+"""`wetfront schema`: the pour sheet's keys for editors (JSON Schema) and for people (Markdown); those of plan.json."""
 
 import argparse
 import json
@@ -12,7 +12,7 @@ from wetfront.intake.schema import pour_sheet_schema
 
 def run(arguments: argparse.Namespace) -> int:
     """Print or write the schema."""
-    text = key_tables() if arguments.keys else json.dumps(pour_sheet_schema(), indent=2, ensure_ascii=False) + "\n"
+    text = _text(arguments)
     if arguments.out is None:
         print(text, end="")
         return 0
@@ -23,3 +23,11 @@ def run(arguments: argparse.Namespace) -> int:
         return 2
     print(f"{arguments.out} written")
     return 0
+
+
+def _text(arguments: argparse.Namespace) -> str:
+    if arguments.plan:
+        from wetfront.dossier.document import schema_json
+
+        return schema_json()
+    return key_tables() if arguments.keys else json.dumps(pour_sheet_schema(), indent=2, ensure_ascii=False) + "\n"

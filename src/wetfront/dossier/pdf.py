@@ -19,8 +19,13 @@ from wetfront.dossier.sheetview import LADDERS, caps_at, plan_view
 from wetfront.nouns.plan import Plan
 
 MOST_PAGES = 6
-SHARE = {"summary": 1, "order": 1, "calloff": 1, "ready": 1, "end": 1}
-"""Pages by part when all six are used; the charts have the sixth."""
+SHARES: tuple[tuple[tuple[str, ...], str, int], ...] = (
+    (("summary",), "", 1),
+    (("order",), "summary", 1),
+    (("calloff",), "order", 1),
+    (("ready", "end"), "charts", 2),
+)
+"""Parts, the part before them, and their pages when all six are used; the charts have the sixth."""
 FONTS = ("SourceSansPro-Regular.otf", "SourceSansPro-Semibold.otf", "SourceSansPro-Bold.otf", "SourceSansPro-It.otf")
 """One file for each weight: the package holds two formats of all, and a folder's order must not choose."""
 STANDARDS: list[Literal["a-2a", "ua-1"]] = ["a-2a", "ua-1"]
@@ -36,10 +41,10 @@ def plan_pdf(plan: Plan) -> bytes:
         while True:
             view = plan_view(plan, caps_at(levels))
             compiler = _compiler(folder, view)
-            longest = _part_to_shorten(json.loads(compiler.query("<mark>", field="value")), levels)
-            if longest is None:
+            shorter = _shorter(json.loads(compiler.query("<mark>", field="value")), levels)
+            if shorter == levels:
                 break
-            levels[longest] += 1
+            levels = shorter
         stamp = dt.datetime.combine(plan.date, dt.time(0), dt.UTC)
         try:
             return _bytes(compiler.compile(format="pdf", pdf_standards=[*STANDARDS], timestamp=stamp))
@@ -49,23 +54,27 @@ def plan_pdf(plan: Plan) -> bytes:
             return _bytes(_compiler(folder, view).compile(format="pdf", timestamp=stamp))
 
 
-def _part_to_shorten(marks: list[dict[str, Any]], levels: dict[str, int]) -> str | None:
-    """The part furthest over its share of pages that can still be shortened; None when six pages hold all."""
-    if marks[-1]["page"] <= MOST_PAGES:
-        return None
-    before, over = 0, {}
-    for mark in marks:
-        part, pages = mark["part"], mark["page"] - before
-        before = mark["page"]
-        if part in levels and levels[part] + 1 < len(LADDERS[part]):
-            over[part] = pages - SHARE[part]
-    return max(over, key=lambda part: (over[part], -levels[part]), default=None)
-
-
 def _bytes(made: object) -> bytes:
     if not isinstance(made, bytes):
         raise TypeError("typst gave no PDF")
     return made
+
+
+def _shorter(marks: list[dict[str, Any]], levels: dict[str, int]) -> dict[str, int]:
+    """The steps to try next: parts that take more than their share of pages go down their ladders.
+
+    The same steps again when six pages hold all, or nothing is left to shorten.
+    """
+    if marks[-1]["page"] <= MOST_PAGES:
+        return levels
+    ends = {mark["part"]: mark["page"] for mark in marks}
+    next_levels = dict(levels)
+    for parts, before, share in SHARES:
+        over = ends[parts[-1]] - (ends[before] if before else 0) - share
+        for part in parts:
+            if over > 0:
+                next_levels[part] = min(levels[part] + over, len(LADDERS[part]) - 1)
+    return next_levels
 
 
 def _lay_out(folder: Path) -> None:

@@ -1,0 +1,152 @@
+"""`wetfront plan POUR.toml`: read the sheet, plan its pours, print one screen each, write plan.json, .ics and .pdf."""
+
+import argparse
+import re
+import shutil
+import signal
+import sys
+import tempfile
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from difflib import get_close_matches
+from pathlib import Path
+from types import FrameType
+
+from wetfront.cli.files import CannotWrite, write_atomically
+from wetfront.cli.progress import Progress
+from wetfront.cli.workers import workers
+from wetfront.desk import plan_pours
+from wetfront.dossier import calendar_text, plan_json, plan_pdf, screen_text
+from wetfront.errors import SheetError, WetfrontError
+from wetfront.intake import read_sheet
+from wetfront.nouns.plan import Plan, Verdict
+from wetfront.nouns.sheet import CheckedSheet
+
+WIDEST = 100
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Exit code: 0 planned, and at least one pour may go ahead; 1 planned, none may; 2 bad input."""
+    try:
+        return _run(arguments)
+    except SheetError as error:
+        count = len(error.problems)
+        print(error.message, file=sys.stderr)
+        print(f"{count} mistake{'' if count == 1 else 's'} in the sheet", file=sys.stderr)
+    except WetfrontError as error:
+        print(f"wetfront plan: {error.message}", file=sys.stderr)
+    return 2
+
+
+def _run(arguments: argparse.Namespace) -> int:
+    sheet = Path(arguments.sheet)
+    checked = read_sheet(sheet)
+    chosen = _chosen(checked, arguments.pour)
+    out = Path(arguments.out) if arguments.out else sheet.parent / f"{sheet.stem}-plan"
+    with _writable(out), Progress(sys.stderr) as progress, workers(arguments.workers) as executor:
+        plans = plan_pours(checked, chosen, seed=arguments.seed, executor=executor, progress=progress.report)
+        folders = _folders(checked, out)
+        made = {folders[plan.pour]: (plan, _rendered(plan, progress)) for plan in plans}
+        with _undisturbed():
+            _write(made)
+    for folder, (plan, _) in made.items():
+        _print(screen_text(plan, _width(), [str(folder / name) for name in ("plan.pdf", "plan.json", "plan.ics")]))
+    return 0 if any(plan.verdict in (Verdict.GO, Verdict.GO_WITH_MEASURES) for plan in plans) else 1
+
+
+def _chosen(checked: CheckedSheet, name: str | None) -> list[str]:
+    """The pours to plan; WetfrontError where the sheet has none of that name."""
+    known = [pour.id for pour in checked.sheet.pour]
+    if name is None:
+        return known
+    if name not in known:
+        near = get_close_matches(name, known, 1)
+        hint = f"; did you mean {near[0]}?" if near else ""
+        raise WetfrontError(f"the sheet has no pour {name!r}; it has {', '.join(known[:20])}{hint}")
+    return [name]
+
+
+def _folders(checked: CheckedSheet, out: Path) -> dict[str, Path]:
+    """Where each pour's files go: `out` itself, or a folder by the pour's name where the sheet has several."""
+    pours = [pour.id for pour in checked.sheet.pour]
+    if len(pours) == 1:
+        return {pours[0]: out}
+    folders: dict[str, Path] = {}
+    for pour in pours:
+        name = re.sub(r"[^\w.-]+", "-", pour).strip("-.") or "pour"
+        taken = {folder.name.casefold() for folder in folders.values()}
+        unique, number = name, 2
+        while unique.casefold() in taken:
+            unique, number = f"{name}-{number}", number + 1
+        folders[pour] = out / unique
+    return folders
+
+
+@contextmanager
+def _writable(out: Path) -> Iterator[None]:
+    """The folder is there and can be written, known before the long work; gone again if nothing came of it."""
+    fresh = [folder for folder in (out, *out.parents) if not folder.exists()]
+    try:
+        try:
+            out.mkdir(parents=True, exist_ok=True)
+            with tempfile.TemporaryFile(dir=out):
+                pass
+        except OSError as error:
+            raise CannotWrite(
+                f"{out} cannot be written: {error.strerror or error}; choose another with --out"
+            ) from None
+        yield
+    finally:
+        for folder in fresh:
+            with suppress(OSError):
+                folder.rmdir()
+
+
+def _rendered(plan: Plan, progress: Progress) -> dict[str, bytes]:
+    progress.say(f"{plan.pour}: writing the pages")
+    return {
+        "plan.json": plan_json(plan).encode("utf-8"),
+        "plan.ics": calendar_text(plan),
+        "plan.pdf": plan_pdf(plan),
+    }
+
+
+def _write(made: dict[Path, tuple[Plan, dict[str, bytes]]]) -> None:
+    for folder, (_, contents) in made.items():
+        try:
+            folder.mkdir(parents=True, exist_ok=True)
+        except OSError as error:
+            raise CannotWrite(f"{folder} cannot be written: {error.strerror or error}") from None
+        for name, data in contents.items():
+            write_atomically(folder / name, data)
+
+
+@contextmanager
+def _undisturbed() -> Iterator[None]:
+    """Ctrl-C waits until all files are written, so that no folder holds pages of one plan and figures of another."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    pressed: list[int] = []
+
+    def remember(number: int, _: FrameType | None) -> None:
+        pressed.append(number)
+
+    before = signal.signal(signal.SIGINT, remember)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
+    if pressed:
+        raise KeyboardInterrupt
+
+
+def _width() -> int:
+    return min(WIDEST, shutil.get_terminal_size((WIDEST, 40)).columns) if sys.stdout.isatty() else WIDEST
+
+
+def _print(text: str) -> None:
+    """Print, with "?" for what the terminal's encoding does not know."""
+    encoding = sys.stdout.encoding or "utf-8"
+    print(text.encode(encoding, "replace").decode(encoding), end="\n\n")
