@@ -7,6 +7,7 @@ from pathlib import Path
 from wetfront.errors import SheetError
 from wetfront.intake import read_sheet
 from wetfront.nouns.sheet import CheckedSheet
+from wetfront.takeoff.shapes import take_off
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -30,6 +31,9 @@ def summary(checked: CheckedSheet) -> list[str]:
         count = len(pour.elements)
         held = "1 element" if count == 1 else f"{count} elements"
         lines.append(f"  {pour.id}: {pour.date:%a} {pour.date.isoformat()}, {held}, mix {pour.mix}, {pour.pump}")
+        taken = take_off([element for element in sheet.element if element.id in pour.elements])
+        areas = f"{taken.formed_area_m2:.2f} m² formed, {taken.top_area_m2:.2f} m² top"
+        lines.append(f"    {taken.volume_m3:.3f} m³ net, {areas}")
         if checked.weather is None:
             lines.append("    no weather file")
         elif checked.weather.end.date() < pour.date:

@@ -11,6 +11,7 @@ from wetfront.intake.parts import Parts
 from wetfront.nouns.element import Column, DeckSlab, Element, GroundSlab, Slab, Wall
 from wetfront.nouns.site import WEEKDAYS, Hours
 from wetfront.planning.day import zone_of
+from wetfront.takeoff.problems import geometry_problems
 
 _NAMED_ENTRIES = ("plant", "pump", "element", "pour", "joint", "hold_point")
 
@@ -31,6 +32,7 @@ def cross_check(parts: Parts, mistakes: Mistakes) -> None:
         _falsework,
         _places,
         _choices,
+        _geometry,
     ):
         check(parts, mistakes)
 
@@ -323,3 +325,25 @@ def _choices(parts: Parts, mistakes: Mistakes) -> None:
         if layer > asked.largest_layer_mm:
             allowed = f"at most specification.largest_layer_mm, {asked.largest_layer_mm:g} mm"
             mistakes.add((*path, "layers_mm", at), f"{layer:g}", allowed)
+
+
+def _geometry(parts: Parts, mistakes: Mistakes) -> None:
+    """Sizes that do not fit each other, openings outside their element, elements that lie in one another."""
+    places = list(parts.entries("element"))
+    first = {element.id: (place, element) for place, element in reversed(places)}
+    for element_id, key, message in geometry_problems([element for _, element in places]):
+        if key == "id":
+            continue  # told by _ids_once
+        place, element = first[element_id]
+        found, _, allowed = message.partition("; allowed is ")
+        path = ("element", place, *_inner_path(element, key, message))
+        mistakes.add(path, found, allowed or "sizes and places that fit each other")
+
+
+def _inner_path(element: Element, key: str, message: str) -> Path:
+    """The key inside an element, with the place of the opening or thickening that the message names."""
+    head, *rest = key.split(".")
+    for place, entry in enumerate(getattr(element, head, ()) if head in ("opening", "thickening") else ()):
+        if message.startswith(f"{head} {entry.id!r}"):
+            return (head, place, *rest)
+    return (head, *rest)

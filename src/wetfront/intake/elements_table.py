@@ -45,6 +45,7 @@ _UNITS = {
     "yd2": "sq yd",
 }
 _NUMBER = re.compile(r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?")
+_WITH_UNIT = re.compile(_NUMBER.pattern + r"\s*[^\d.,\s].{0,20}")
 _COMMA_NUMBER = re.compile(r"([+-]?\d+),(\d+)(\s*\D.*)?", re.DOTALL)
 _OPENING = re.compile(r"opening_([1-9]\d?)_(\w+)")
 
@@ -293,7 +294,7 @@ def _number(cell: Any, unit: str | None, key: str, comma: bool) -> Any:
                 raise WetfrontError("a decimal point; a decimal comma is read only in a file divided by semicolons")
             cell = f"{swapped[1]}.{swapped[2]}{swapped[3] or ''}"
         if not _NUMBER.fullmatch(cell):
-            if unit is None and _NUMBER.match(cell):
+            if unit is None and _WITH_UNIT.fullmatch(cell):
                 return cell
             raise WetfrontError("a number" if unit else "a number, or a number with its unit")
         cell = int(cell) if cell.lstrip("+-").isdigit() and len(cell) < 16 else float(cell)

@@ -21,7 +21,7 @@ REQUIRED: Any = object()
 """Marks a key that has no default."""
 LARGEST_NUMBER = 1e9
 """No key of a sheet needs a larger number; it keeps sums and squares finite."""
-MOST_ENTRIES = 10_000
+MOST_ENTRIES = 2_000
 TEMPERATURE_DIFFERENCES = ("cooler_by_c", "temperature_spread_c")
 """Text with a unit is not read here: 5 °F of difference are not the temperature of 5 °F."""
 

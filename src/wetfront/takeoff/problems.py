@@ -3,7 +3,7 @@
 from collections import Counter, defaultdict
 from collections.abc import Callable, Generator, Iterable, Iterator, Sequence
 from functools import partial
-from itertools import combinations, pairwise
+from itertools import combinations, islice, pairwise
 from typing import NamedTuple
 
 import shapely
@@ -49,6 +49,10 @@ _OVERLAP_M = 1e-3
 """Elements that lie in one another by less than a millimetre are taken as touching."""
 
 
+MOST_TOLD = 200
+"""Misfits told of one element, and overlaps told of all: a list pasted twice would otherwise tell millions."""
+
+
 class GeometryProblem(NamedTuple):
     """One misfit: whose, which key, what is wrong and what is allowed."""
 
@@ -65,7 +69,7 @@ def geometry_problems(elements: Sequence[Element]) -> tuple[GeometryProblem, ...
     found: list[GeometryProblem] = []
     sound: list[Element] = []
     for element in elements:
-        own = [GeometryProblem(element.id, key, message) for key, message in _misfits(element)]
+        own = [GeometryProblem(element.id, key, message) for key, message in islice(_misfits(element), MOST_TOLD)]
         found += own
         if not own:
             sound.append(element)
@@ -276,6 +280,8 @@ def _overlaps(elements: Sequence[Element]) -> Iterator[GeometryProblem]:
         common_m = min(levels[a][1], levels[b][1]) - max(levels[a][0], levels[b][0])
         if owner[a] >= owner[b] or common_m <= _OVERLAP_M or not _lie_in_one_another(shapes[a], shapes[b]):
             continue
+        if len(told) >= MOST_TOLD and (owner[a], owner[b]) not in told:
+            break
         told[owner[a], owner[b]] += float(shapes[a].intersection(shapes[b]).area) * common_m
     for (a, b), volume in sorted(told.items()):
         yield GeometryProblem(
