@@ -1,8 +1,8 @@
 """Sunrise, sunset and height of the sun, for daylight checks.
 
-Source: NOAA Global Monitoring Laboratory, "General Solar Position Calculations" (published), with Spencer's series of
-1971 for declination and equation of time. Good to some two minutes between the polar circles; a horizon of hills or
-houses is not known to it.
+The sun's place is that of the almanac's low-precision formulas (0.01° from 1950 to 2050), sunrise the moment at which
+its centre stands 0.833° under a level horizon (NOAA). Good to about a minute up to 60° latitude; hills and houses are
+not known to it.
 """
 
 import datetime as dt
@@ -12,11 +12,13 @@ from dataclasses import dataclass
 from wetfront.errors import InvalidInput
 from wetfront.nouns.reason import Provenance, Source
 
-SUN = Source(
-    "NOAA, General Solar Position Calculations, after Spencer, Search 2(5), 1971, p. 172", Provenance.PUBLISHED
+SUN = Source("Astronomical Almanac 2017, p. C5, low-precision formulas for the sun", Provenance.PUBLISHED)
+HORIZON = Source(
+    "NOAA, General Solar Position Calculations: zenith 90.833° at sunrise and sunset", Provenance.PUBLISHED
 )
 _SUNRISE_ZENITH_DEG = 90.833
-"""Zenith angle of the sun's centre at sunrise and sunset: half a diameter and refraction (SUN)."""
+"""Zenith angle of the sun's centre at sunrise and sunset: half a diameter and refraction (HORIZON)."""
+_J2000 = dt.datetime(2000, 1, 1, 12, tzinfo=dt.UTC)
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,25 +35,28 @@ def sun_times(latitude_deg: float, longitude_deg: float, day: dt.date, zone: dt.
 
     InvalidInput names latitude_deg where the sun does not rise, or does not set, on that day.
     """
-    noon_utc = dt.datetime.combine(day, dt.time(12), dt.UTC)
-    moments = []
-    for side in (-1, 0, 1):
-        moment = noon_utc
-        # The sun's place is taken at the event itself; three rounds settle it to a second.
-        for _ in range(3):
-            declination, equation_min = _sun(moment)
-            angle_deg = side * _half_day_deg(latitude_deg, declination, day) if side else 0.0
-            minutes = 720 + 4 * (angle_deg - longitude_deg) - equation_min
-            moment = dt.datetime.combine(day, dt.time(), dt.UTC) + dt.timedelta(minutes=minutes)
-        moments.append(moment)
-    shift = dt.timedelta(days=(day - moments[1].astimezone(zone).date()).days)
-    sunrise, noon, sunset = ((moment + shift).astimezone(zone) for moment in moments)
+    noon = _event(latitude_deg, longitude_deg, day, 0)
+    # Far from Greenwich the solar noon of a local day belongs to another day in UTC.
+    utc_day = day + (day - noon.astimezone(zone).date())
+    sunrise, noon, sunset = (_event(latitude_deg, longitude_deg, utc_day, side).astimezone(zone) for side in (-1, 0, 1))
     return SunTimes(sunrise, noon, sunset)
+
+
+def _event(latitude_deg: float, longitude_deg: float, utc_day: dt.date, side: int) -> dt.datetime:
+    """Sunrise (-1), noon (0) or sunset (1) of the solar day whose noon falls on `utc_day` at Greenwich."""
+    midnight = dt.datetime.combine(utc_day, dt.time(), dt.UTC)
+    moment = midnight + dt.timedelta(hours=12 - longitude_deg / 15)
+    # The sun's place is taken at the event itself; three rounds settle it to a second.
+    for _ in range(3):
+        declination, equation_min = sun_place(moment)
+        angle_deg = side * _half_day_deg(latitude_deg, declination, utc_day) if side else 0.0
+        moment = midnight + dt.timedelta(minutes=720 + 4 * (angle_deg - longitude_deg) - equation_min)
+    return moment
 
 
 def sun_height_deg(latitude_deg: float, longitude_deg: float, moment: dt.datetime) -> float:
     """Height of the sun's centre above the horizon [°], without refraction; below zero at night."""
-    declination, equation_min = _sun(moment)
+    declination, equation_min = sun_place(moment)
     utc = moment.astimezone(dt.UTC)
     minutes = utc.hour * 60 + utc.minute + utc.second / 60 + equation_min + 4 * longitude_deg
     hour_angle = math.radians(minutes / 4 - 180)
@@ -64,34 +69,20 @@ def sun_height_deg(latitude_deg: float, longitude_deg: float, moment: dt.datetim
 
 def daylight_h(latitude_deg: float, day: dt.date) -> float:
     """Hours between sunrise and sunset; no longitude needed. InvalidInput where there is neither."""
-    declination, _ = _sun(dt.datetime.combine(day, dt.time(12), dt.UTC))
+    declination, _ = sun_place(dt.datetime.combine(day, dt.time(12), dt.UTC))
     return 2 * _half_day_deg(latitude_deg, declination, day) / 15
 
 
-def _sun(moment: dt.datetime) -> tuple[float, float]:
+def sun_place(moment: dt.datetime) -> tuple[float, float]:
     """Declination [rad] and equation of time [min] at a moment (SUN)."""
-    utc = moment.astimezone(dt.UTC)
-    start_of_year = dt.datetime(utc.year, 1, 1, tzinfo=dt.UTC)
-    days_in_year = 366 if utc.year % 4 == 0 and (utc.year % 100 != 0 or utc.year % 400 == 0) else 365
-    # The first of January at noon is the series' zero.
-    x = 2 * math.pi / days_in_year * ((utc - start_of_year) / dt.timedelta(days=1) - 0.5)
-    equation_min = 229.18 * (
-        0.000075
-        + 0.001868 * math.cos(x)
-        - 0.032077 * math.sin(x)
-        - 0.014615 * math.cos(2 * x)
-        - 0.040849 * math.sin(2 * x)
-    )
-    declination = (
-        0.006918
-        - 0.399912 * math.cos(x)
-        + 0.070257 * math.sin(x)
-        - 0.006758 * math.cos(2 * x)
-        + 0.000907 * math.sin(2 * x)
-        - 0.002697 * math.cos(3 * x)
-        + 0.00148 * math.sin(3 * x)
-    )
-    return declination, equation_min
+    days = (moment - _J2000) / dt.timedelta(days=1)
+    anomaly = math.radians(357.528 + 0.9856003 * days)
+    mean_longitude_deg = 280.460 + 0.9856474 * days
+    longitude = math.radians(mean_longitude_deg + 1.915 * math.sin(anomaly) + 0.020 * math.sin(2 * anomaly))
+    tilt = math.radians(23.439 - 0.0000004 * days)
+    ascension_deg = math.degrees(math.atan2(math.cos(tilt) * math.sin(longitude), math.cos(longitude)))
+    equation_deg = (mean_longitude_deg - ascension_deg + 180) % 360 - 180
+    return math.asin(math.sin(tilt) * math.sin(longitude)), 4 * equation_deg
 
 
 def _half_day_deg(latitude_deg: float, declination: float, day: dt.date) -> float:
