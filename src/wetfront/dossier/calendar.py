@@ -29,12 +29,13 @@ class Entry:
     start: dt.datetime
     end: dt.datetime
     text: str
+    whole_day: bool = False
 
 
 def entries(plan: Plan) -> list[Entry]:
-    """All entries in order of time; none without a decision."""
+    """All entries in order of time; a whole-day reminder alone where there is no decision yet."""
     if plan.decision is None:
-        return []
+        return [_not_planned(plan)]
     made = [*_beginning(plan), *_strips(plan), *_ending(plan)]
     return sorted(made, key=lambda entry: (entry.start, entry.key))
 
@@ -54,14 +55,24 @@ def calendar_text(plan: Plan) -> bytes:
         event = Event()
         event.add("uid", str(uuid.uuid5(_NAMESPACE, "\n".join((plan.project, plan.pour, str(plan.date), entry.key)))))
         event.add("dtstamp", stamp)
-        event.add("dtstart", _utc(entry.start))
-        event.add("dtend", _utc(entry.end))
+        _add_time(event, entry)
         event.add("summary", plain(_title(plan, entry)))
         event.add("description", f"{plain(entry.text)}\n{plain(head)}")
         if plan.place:
             event.add("location", plain(plan.place))
         calendar.add_component(event)
     return bytes(calendar.to_ical())
+
+
+def _add_time(event: Event, entry: Entry) -> None:
+    """A day, a moment, or a stretch; a moment has no DTEND, which must be later than DTSTART."""
+    if entry.whole_day:
+        event.add("dtstart", entry.start.date())
+        return
+    start, end = _utc(entry.start), _utc(entry.end)
+    event.add("dtstart", start)
+    if end > start:
+        event.add("dtend", end)
 
 
 def _title(plan: Plan, entry: Entry) -> str:
@@ -80,6 +91,12 @@ def _midnight(plan: Plan) -> dt.datetime:
 
 def _at(key: str, title: str, moment: dt.datetime, text: str) -> Entry:
     return Entry(key=key, title=title, start=moment, end=moment, text=text)
+
+
+def _not_planned(plan: Plan) -> Entry:
+    day = dt.datetime.combine(plan.date, dt.time(0), dt.UTC)
+    title = f"{str(plan.verdict).capitalize()}: plan again"
+    return Entry(key="not-planned", title=title, start=day, end=day, text=" ".join(plan.reasons), whole_day=True)
 
 
 def _beginning(plan: Plan) -> list[Entry]:

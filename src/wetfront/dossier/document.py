@@ -16,6 +16,7 @@ from enum import Enum
 from typing import Any
 
 from wetfront.dossier.nountext import doc_of, docs_of_fields
+from wetfront.dossier.words import later
 from wetfront.nouns.plan import PLAN_SCHEMA, Plan
 
 SIGNIFICANT_DIGITS = 6
@@ -57,7 +58,7 @@ def _value(value: Any) -> Any:
     if isinstance(value, Enum):
         return value.value
     if isinstance(value, dt.datetime):
-        return (value + dt.timedelta(microseconds=500_000)).isoformat(timespec="seconds")
+        return later(value, dt.timedelta(microseconds=500_000)).isoformat(timespec="seconds")
     if isinstance(value, dt.date):
         return value.isoformat()
     if isinstance(value, bool | int | str | None):

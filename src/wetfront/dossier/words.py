@@ -56,9 +56,14 @@ def percent(share: float) -> str:
     return f"{short(100 * share, 1 if share < 0.1 or share > 0.99 else 0)}{NB}%"
 
 
+def later(moment: dt.datetime, by: dt.timedelta) -> dt.datetime:
+    """Real time later, in the same zone: right also in the night when clocks change."""
+    return (moment.astimezone(dt.UTC) + by).astimezone(moment.tzinfo)
+
+
 def clock(moment: dt.datetime, day: dt.date) -> str:
     """hh:mm rounded to the minute; with the date where it is not the pour's day."""
-    rounded = (moment + dt.timedelta(seconds=30)).replace(second=0, microsecond=0)
+    rounded = later(moment, dt.timedelta(seconds=30)).replace(second=0, microsecond=0)
     text = f"{rounded:%H:%M}"
     if rounded.date() == day:
         return text

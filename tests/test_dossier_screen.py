@@ -1,0 +1,145 @@
+"""The one screen, and how figures are said."""
+
+import datetime as dt
+from dataclasses import replace
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from plans import DAY, ZONE, crowded_plan, decision, no_forecast_plan, no_go_plan, risk, slab_plan
+from wetfront.dossier.screen import screen_text
+from wetfront.dossier.words import clock, number, percent, plain, short, signed, worst_risks
+
+MAKERS = [slab_plan, no_go_plan, no_forecast_plan, crowded_plan]
+
+
+@pytest.mark.parametrize("make", MAKERS)
+@pytest.mark.parametrize("width", [40, 60, 80, 100, 240])
+def test_a_plan_fits_on_one_screen(make, width):
+    lines = screen_text(make(), width, ["out/plan.pdf", "out/plan.json", "out/plan.ics"]).split("\n")
+    assert len(lines) <= 40
+    assert max(len(line) for line in lines) <= max(60, min(width, 100))
+
+
+def test_the_answer_comes_first():
+    lines = screen_text(slab_plan()).split("\n")
+    assert "Ground floor slab" in lines[0] and "Thursday 17 June 2027" in lines[0]
+    assert lines[1].startswith("GO WITH MEASURES")
+    assert "All eight risks" in lines[2]
+
+
+def said(plan):
+    return " ".join(screen_text(plan).replace("\u00a0", " ").split())
+
+
+def test_the_screen_says_what_to_do():
+    text = said(slab_plan())
+    for words in (
+        "220 m³ = 27 full loads of 8 m³ + balance load 4 m³",
+        "call the balance load by 14:40",
+        "first concrete 07:20, first batch 06:39",
+        "a load every 15 min, 8 trucks",
+        "32 m³/h by pump-main, 3 vibrators",
+        "bay C, bay B, bay A",
+        "placing 15:50 (15:35 to 16:05); finishing 20:25 (20:00 to 20:48)",
+        "Finishing after hours: 8.3 % of at most 10 %",
+        "Mist and film on hand",
+        "A plan, not a permit",
+        "Not checked: gust",
+        "invented demo data",
+    ):
+        assert words in text, words
+
+
+def test_three_risks_are_shown_nearest_to_their_limits_first():
+    assert [each.key for each in worst_risks(slab_plan())] == [
+        "finishing_out_of_hours",
+        "specified_edge_exceeded",
+        "trucks_over_places",
+    ]
+
+
+def test_a_broken_limit_comes_before_any_that_holds():
+    plan = slab_plan(
+        risks=(
+            risk("a", "Near", 0.0499, 0.05, "", ""),
+            risk("b", "Broken", 0.06, 0.05, "", ""),
+            risk("c", "No chance accepted", 0.001, 0.0, "", ""),
+            risk("d", "None of none", 0.0, 0.0, "", ""),
+        )
+    )
+    assert [each.key for each in worst_risks(plan)] == ["c", "b", "a"]
+
+
+def test_no_go_says_so_first_names_the_limit_and_the_nearest_change():
+    text = said(no_go_plan())
+    order = [
+        "NO GO",
+        "42 % against at most 10 %",
+        "A joint at x = 24 m (agreed)",
+        "does not keep within",
+        "first concrete",
+    ]
+    assert [text.index(words) for words in order] == sorted(text.index(words) for words in order)
+    assert "OVER: Finishing after hours: 42 % of at most 10 %" in text
+
+
+def test_without_a_forecast_there_is_an_order_but_no_start():
+    text = said(no_forecast_plan())
+    assert "NO FORECAST FOR THAT DAY YET" in text
+    assert "220 m³" in text
+    assert "first concrete" not in text and "risks" not in text
+
+
+def test_a_sheet_cannot_steer_the_terminal():
+    text = screen_text(slab_plan(title="Slab\x1b[2J\x07\r\nVERDICT: GO", decision=decision(mix="\x9b31mS1")))
+    assert "\x1b" not in text and "\x9b" not in text and "\x07" not in text and "\r" not in text
+
+
+@given(st.text(max_size=400))
+def test_any_words_of_a_sheet_keep_the_screen_in_shape(words):
+    plan = slab_plan(title=words, pour=words, reasons=(words, words), binding=(words,))
+    lines = screen_text(plan).split("\n")
+    assert len(lines) <= 40 and max(len(line) for line in lines) <= 100
+
+
+@pytest.mark.parametrize(
+    ("share", "words"),
+    [
+        (0.0, "0 %"),
+        (0.0004, "under 0.1 %"),
+        (0.083, "8.3 %"),
+        (0.09, "9 %"),
+        (0.42, "42 %"),
+        (0.995, "99.5 %"),
+        (0.9999, "over 99.9 %"),
+        (1.0, "100 %"),
+    ],
+)
+def test_shares_are_said_without_false_certainty(share, words):
+    assert percent(share).replace("\u00a0", " ") == words
+
+
+def test_figures_never_read_minus_nothing():
+    assert number(-0.04) == "0.0"
+    assert short(-0.0001) == "0"
+    assert signed(-0.3) == "0" and signed(-3.2) == "−3" and signed(3.2) == "+3"
+    assert number(28160.4, 0) == "28\u202f160"
+    assert short(100.0) == "100" and short(0.5) == "0.5"
+
+
+def test_a_clock_time_on_another_day_says_the_day():
+    assert clock(dt.datetime(2027, 6, 17, 23, 59, 20, tzinfo=ZONE), DAY) == "23:59"
+    assert clock(dt.datetime(2027, 6, 17, 23, 59, 40, tzinfo=ZONE), DAY) == "Fri 18 Jun 00:00"
+
+
+def test_plain_keeps_units_together_and_drops_controls():
+    assert plain("8\u00a0m³ \n\t x\x00") == "8\u00a0m³ x?"
+
+
+def test_a_plan_without_measures_or_balance_load_leaves_no_empty_labels():
+    quantity = replace(slab_plan().quantity, balance_load_m3=0.0, balance_call="")
+    lines = screen_text(slab_plan(measures=(), binding=(), runner_up="", quantity=quantity)).split("\n")
+    assert not any(line.split()[:1] in (["binds"], ["measures"], ["runner-up"]) for line in lines)
+    assert not any(line.strip() == "" for line in lines)
