@@ -28,7 +28,7 @@ air = st.floats(-10, 50)
 humidity = st.floats(0, 100)
 surface = st.floats(0, 50)
 wind = st.floats(0, 30)
-modest = settings(max_examples=150, deadline=None)
+modest = settings(max_examples=80, deadline=None)
 
 
 def test_chart_example_by_both_equations():
@@ -258,7 +258,7 @@ def test_hostile_inputs_are_refused_by_key(name):
 
 
 @pytest.mark.parametrize("name", ["evaporation-rate", "wind-at-height"])
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=50, deadline=None)
 @given(data=st.data())
 def test_the_ends_of_the_ranges_give_an_answer_or_a_key(name, data):
     check_answer_or_key(name, data.draw(question(name)))
