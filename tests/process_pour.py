@@ -109,6 +109,13 @@ class Pour:
         yield self.until(time)
         event.succeed()
 
+    def end_of_instant(self):
+        """An event after everything else that happens at this moment."""
+        event = self.env.event()
+        event._ok, event._value = True, None
+        self.env.schedule(event, priority=1000)
+        return event
+
     def tell(self):
         self.news.succeed()
         self.news = self.env.event()
@@ -140,8 +147,10 @@ class Pour:
             truck = yield self.fleet[plant].get()
             request = self.plant_gate[plant].request()
             yield request
+            yield self.end_of_instant()
             while not self.may_call():
                 yield self.news
+                yield self.end_of_instant()
             on_the_way = source.batching_min.mean + source.haul_min.mean
             expected = self.env.now + on_the_way
             moved = expected
@@ -150,6 +159,7 @@ class Pour:
                     moved = end
             if moved != expected:
                 yield self.until(moved - on_the_way)
+                yield self.end_of_instant()
             volume = supply.load_m3
             if supply.call_off_step_m3 is not None:
                 steps = math.ceil((self.missing() - GUARD) / supply.call_off_step_m3)
@@ -390,13 +400,24 @@ class Pour:
         crews = simpy.Resource(env, work.crews_count)
         result = []
 
-        def strip_finished(strip, mean):
-            cells = [cell for cell, of_strip in enumerate(self.model.cells.strip) if of_strip == strip]
-            last = cells[-1]
+        def cells_of(strip):
+            return [cell for cell, of_strip in enumerate(self.model.cells.strip) if of_strip == strip]
+
+        def ready_time(strip):
+            last = cells_of(strip)[-1]
             to_run = (work.ready_clock_min - self.clock_at_placing(last)) / self.clock_factor(last)
             at = self.equivalent(self.cell_time[last]) + to_run
-            ready = max(self.cell_time[last], inverse(concrete.clock_min, concrete.clock_step_min, at))
-            yield env.timeout(ready)
+            return max(self.cell_time[last], inverse(concrete.clock_min, concrete.clock_step_min, at))
+
+        def ready_together(strips):
+            """Strips whose readiness differs by rounding only: by number."""
+            yield env.timeout(max(ready for ready, _ in strips))
+            for ready, strip in sorted(strips, key=lambda pair: pair[1]):
+                env.process(strip_finished(strip, ready, work.strip_min[strip]))
+
+        def strip_finished(strip, ready, mean):
+            cells = cells_of(strip)
+            last = cells[-1]
             with crews.request() as request:
                 yield request
                 start = env.now
@@ -406,8 +427,15 @@ class Pour:
             late = self.clock(last, env.now) > work.latest_clock_min
             result.append((strip, ready, start, env.now, late, self.cell_time[cells[0]]))
 
-        for strip, mean in enumerate(work.strip_min.tolist()):
-            env.process(strip_finished(strip, mean))
+        by_readiness = sorted((ready_time(strip), strip) for strip in range(len(work.strip_min)))
+        together = [[pair] for pair in by_readiness[:1]]
+        for pair in by_readiness[1:]:
+            if pair[0] - together[-1][-1][0] < 1e-6:
+                together[-1].append(pair)
+            else:
+                together.append([pair])
+        for strips in together:
+            env.process(ready_together(strips))
         env.run()
         return sorted(result)
 

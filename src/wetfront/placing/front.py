@@ -16,6 +16,10 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 
+READINESS_DECIMALS = 6
+"""Strips of one load can be ready at the same moment; minutes rounded so, ties by number, keep rounding out of it."""
+
+
 class Clock:
     """The clock of the expected concrete, both ways."""
 
@@ -197,7 +201,7 @@ def finish(model: PourModel, front: Front, last_cell: Ints, duration_min: Floats
     start, end = np.empty_like(ready), np.empty_like(ready)
     crews = [0.0] * work.crews_count
     heapify(crews)
-    for strip in np.argsort(ready, kind="stable").tolist():
+    for strip in np.argsort(np.round(ready, READINESS_DECIMALS), kind="stable").tolist():
         start[strip] = max(ready[strip], crews[0])
         end[strip] = start[strip] + duration_min[strip]
         heapreplace(crews, end[strip])
