@@ -240,7 +240,8 @@ def _pour_days(parts: Parts, mistakes: Mistakes) -> None:
         for at, time in enumerate(window or ()):
             if not _inside(time, held[0]):
                 mistakes.add(("choices", "start_between_local", at), _clock(time), _span(held[0], named))
-        if window and _after(held[0].start_local, window[0]) > _after(held[0].start_local, window[1]):
+        both = all(_inside(time, held[0]) for time in window or ())
+        if window and both and _after(held[0].start_local, window[0]) > _after(held[0].start_local, window[1]):
             found = f"{_clock(window[0])} to {_clock(window[1])}"
             mistakes.add(("choices", "start_between_local"), found, "the earlier time first, then the later")
 

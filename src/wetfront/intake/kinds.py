@@ -22,6 +22,8 @@ REQUIRED: Any = object()
 LARGEST_NUMBER = 1e9
 """No key of a sheet needs a larger number; it keeps sums and squares finite."""
 MOST_ENTRIES = 2_000
+LONGEST_LINE = 400
+"""Longer texts may go over several lines."""
 TEMPERATURE_DIFFERENCES = ("cooler_by_c", "temperature_spread_c")
 """Text with a unit is not read here: 5 °F of difference are not the temperature of 5 °F."""
 
@@ -68,7 +70,10 @@ def path_text(path: Path) -> str:
     """A key path as a person would write it: element[2].thickness_mm, counted from 1."""
     text = ""
     for part in path:
-        text += f"[{part + 1}]" if isinstance(part, int) else f".{part}" if text else part
+        if isinstance(part, int):
+            text += f"[{part + 1}]"
+        else:
+            text += ("." if text else "") + (part if part.isprintable() and len(part) <= 60 else shown(part))
     return text
 
 
@@ -189,7 +194,8 @@ class TextKind:
             return mistakes.add(path, shown(value), self.allowed)
         if not self.shortest <= len(value.strip() if self.shortest else value) or len(value) > self.longest:
             return mistakes.add(path, shown(value), self.allowed)
-        if any(ord(letter) < 32 or ord(letter) == 127 for letter in value.replace("\n", "")):
+        written = value.replace("\n", "") if self.longest > LONGEST_LINE else value
+        if any(ord(letter) < 32 or ord(letter) == 127 for letter in written):
             return mistakes.add(path, "control characters", self.allowed)
         return value
 

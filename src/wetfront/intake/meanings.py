@@ -2,8 +2,9 @@
 
 import ast
 import inspect
-import textwrap
+import sys
 from functools import cache
+from itertools import pairwise
 
 
 @cache
@@ -22,10 +23,9 @@ def noun_meaning(noun: type) -> str:
 
 
 def _of_class(noun: type) -> dict[str, str]:
-    tree = ast.parse(textwrap.dedent(_source_of(noun))).body[0]
-    assert isinstance(tree, ast.ClassDef)
     found = {}
-    for entry, below in zip(tree.body, tree.body[1:], strict=False):
+    body = _classes_of(noun.__module__)[noun.__name__].body
+    for entry, below in pairwise(body):
         if not isinstance(entry, ast.AnnAssign) or not isinstance(entry.target, ast.Name):
             continue
         if isinstance(below, ast.Expr) and isinstance(below.value, ast.Constant) and isinstance(below.value.value, str):
@@ -33,11 +33,7 @@ def _of_class(noun: type) -> dict[str, str]:
     return found
 
 
-def _source_of(noun: type) -> str:
-    module = inspect.getmodule(noun)
-    assert module is not None
-    text = inspect.getsource(module)
-    for entry in ast.parse(text).body:
-        if isinstance(entry, ast.ClassDef) and entry.name == noun.__name__:
-            return ast.get_source_segment(text, entry) or ""
-    raise TypeError(f"no source for {noun.__name__}")
+@cache
+def _classes_of(module: str) -> dict[str, ast.ClassDef]:
+    tree = ast.parse(inspect.getsource(sys.modules[module]))
+    return {entry.name: entry for entry in tree.body if isinstance(entry, ast.ClassDef)}

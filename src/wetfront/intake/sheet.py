@@ -119,7 +119,7 @@ def _with_site(tree: dict[str, Any], folder: Path, main: str, sources: _Sources)
 
 
 def _not_a_file_name(value: object, key: str) -> Mistake | None:
-    if isinstance(value, str) and 0 < len(value) <= 200 and "\0" not in value:
+    if isinstance(value, str) and 0 < len(value) <= 200 and value.isprintable():
         return None
     return Mistake((key,), shown(value), "the name of a file, in the sheet's folder or reached from there")
 

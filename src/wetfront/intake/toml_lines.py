@@ -8,7 +8,7 @@ Path = tuple[str | int, ...]
 _TOKEN = re.compile(
     r'(?P<string>"""(?:[^"\\]|\\.|"(?!""))*"{3,5}|\'\'\'(?:[^\']|\'(?!\'\'))*\'{3,5}'
     r'|"(?:[^"\\\n]|\\.)*"|\'[^\'\n]*\')'
-    r"|(?P<comment>#[^\n]*)|(?P<newline>\n)|(?P<space>[ \t\r]+)|(?P<mark>[\[\]{}=,.])|(?P<bare>[^\s\[\]{}=,.#\"']+)",
+    r"|(?P<comment>#[^\n]*)|(?P<newline>\n\s*)|(?P<space>[ \t\r]+)|(?P<mark>[\[\]{}=,.])|(?P<bare>[^\s\[\]{}=,.#\"']+)",
     re.DOTALL,
 )
 
