@@ -7,8 +7,8 @@ import pytest
 from pypdf import PdfReader
 
 from plans import crowded_plan, no_forecast_plan, no_go_plan, readiness, slab_plan
+from wetfront.dossier.paper import capped, fitting
 from wetfront.dossier.pdf import LETTERS_MISSING, plan_pdf
-from wetfront.dossier.sheetview import capped, fitting
 
 MAKERS = {"slab": slab_plan, "no go": no_go_plan, "no forecast": no_forecast_plan, "crowded": crowded_plan}
 

@@ -15,7 +15,8 @@ from typing import Any, Literal
 import font_source_sans_pro
 import typst
 
-from wetfront.dossier.sheetview import LADDERS, caps_at, plan_view
+from wetfront.dossier.paper import LADDERS, caps_at
+from wetfront.dossier.sheetview import plan_view
 from wetfront.nouns.plan import Plan
 
 MOST_PAGES = 6

@@ -1,8 +1,8 @@
 """The last page of plan.pdf: cautions, what rests on memory, assumptions, sources, what was not checked, the search."""
 
-from collections.abc import Callable
 from typing import Any
 
+from wetfront.dossier.paper import capped, fitting
 from wetfront.dossier.words import number, percent, plain, short
 from wetfront.nouns.plan import Plan
 from wetfront.nouns.reason import Provenance, Step
@@ -10,25 +10,21 @@ from wetfront.nouns.reason import Provenance, Step
 ASSUMED = (Provenance.OWN_RULE, Provenance.COMMON_PRACTICE)
 
 
-def sources_view(plan: Plan, most_cautions: int, most_steps: int, fitting: Callable[..., str]) -> dict[str, Any]:
+def sources_view(plan: Plan, most_cautions: int, most_steps: int) -> dict[str, Any]:
     """Strings for the last page; lists capped at `most_cautions` and `most_steps`, the rest counted."""
-    memory = _steps(plan, (Provenance.MEMORY,), most_steps, fitting)
+    memory = _steps(plan, (Provenance.MEMORY,), most_steps)
     return {
-        "cautions": _capped([fitting(text) for text in plan.cautions], most_cautions),
-        "memory": memory + _pressure_from_memory(plan, fitting),
-        "assumptions": _steps(plan, ASSUMED, most_steps, fitting),
-        "sources": _sources(plan, 2 * most_steps, fitting),
-        "not_checked": _capped([fitting(text, 120) for text in plan.not_checked], most_steps),
+        "cautions": capped(plan.cautions, most_cautions),
+        "memory": memory + _pressure_from_memory(plan),
+        "assumptions": _steps(plan, ASSUMED, most_steps),
+        "sources": _sources(plan, 2 * most_steps),
+        "not_checked": capped([fitting(text, 120) for text in plan.not_checked], most_steps),
         "search": _search(plan),
         "inputs": [[fitting(name, 60), digest[:16]] for name, digest in plan.inputs[:most_steps]],
         "inputs_more": f"… and {len(plan.inputs) - most_steps} more in plan.json"
         if len(plan.inputs) > most_steps
         else "",
     }
-
-
-def _capped(texts: list[str], most: int) -> list[str]:
-    return texts if len(texts) <= most else [*texts[:most], f"… and {len(texts) - most} more in plan.json"]
 
 
 def _said(step: Step) -> str:
@@ -42,14 +38,14 @@ def _said(step: Step) -> str:
     return f"{step.step}: {value}{unit}" if value else step.step
 
 
-def _steps(plan: Plan, kinds: tuple[Provenance, ...], most: int, fitting: Callable[..., str]) -> list[str]:
+def _steps(plan: Plan, kinds: tuple[Provenance, ...], most: int) -> list[str]:
     texts = dict.fromkeys(
         fitting(f"{_said(step)} ({step.source.citation})", 150) for step in plan.why if step.source.provenance in kinds
     )
-    return _capped(list(texts), most)
+    return capped(list(texts), most)
 
 
-def _pressure_from_memory(plan: Plan, fitting: Callable[..., str]) -> list[str]:
+def _pressure_from_memory(plan: Plan) -> list[str]:
     return [
         fitting(f"{check.method}: {number(check.pressure_kn_per_m2)} kN/m² ({check.source.citation})", 150)
         for check in plan.pressure[:6]
@@ -57,14 +53,14 @@ def _pressure_from_memory(plan: Plan, fitting: Callable[..., str]) -> list[str]:
     ]
 
 
-def _sources(plan: Plan, most: int, fitting: Callable[..., str]) -> list[str]:
+def _sources(plan: Plan, most: int) -> list[str]:
     silent = (*ASSUMED, Provenance.INPUT, Provenance.DEFINITION, Provenance.MEMORY)
     named = dict.fromkeys(
         fitting(f"{source.citation} ({source.provenance})", 130)
         for source in (*(step.source for step in plan.why), *(check.source for check in plan.pressure))
         if source.provenance not in silent
     )
-    return _capped(list(named), most)
+    return capped(list(named), most)
 
 
 def _search(plan: Plan) -> str:

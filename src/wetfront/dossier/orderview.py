@@ -1,0 +1,157 @@
+"""Order, times, edges, and the call-off of plan.pdf in words."""
+
+import re
+from typing import Any
+
+from wetfront.dossier.paper import Caps, fitting, more
+from wetfront.dossier.words import (
+    clock,
+    loads_words,
+    order_words,
+    percent,
+    plain,
+    short,
+    signed,
+)
+from wetfront.nouns.plan import Decision, EdgeMargin, Plan, StripTimes, Verdict
+
+MOST_EDGES = 4
+"""The tightest ones; all stand in plan.json."""
+
+
+def order_view(plan: Plan, caps: Caps) -> dict[str, Any]:
+    decision = plan.decision
+    return {
+        "tallest_mm": caps.drawing_mm / max(1, len(plan.drawings[:2])),
+        "drawings": [
+            {
+                "title": fitting(drawing.title, 80),
+                "svg": drawing.svg,
+                "sentence": fitting(drawing.sentence, 300),
+                "aspect": _aspect(drawing.svg),
+            }
+            for drawing in plan.drawings[:2]
+        ],
+        "drawings_more": more(len(plan.drawings), 2),
+        "words": _order_line(decision) if decision is not None else "",
+        "strips": [_strip_row(plan, strip) for strip in plan.strips[: caps.strips]],
+        "strips_more": more(len(plan.strips), caps.strips),
+        "edges": [_edge_row(edge) for edge in sorted(plan.edges, key=_tightness)[:MOST_EDGES]],
+        "edges_more": more(len(plan.edges), MOST_EDGES),
+        "watch": _watch(plan),
+    }
+
+
+def _watch(plan: Plan) -> list[str]:
+    """The limits that the hose crew works to, as they stand on the wall."""
+    if plan.decision is None:
+        return []
+    limits = [f"layers {short(plan.decision.layer_mm, 0)} mm at most"]
+    minutes = sorted({edge.specified_min for edge in plan.edges if edge.specified_min is not None})
+    if minutes:
+        limits.append(f"an edge waits {' or '.join(short(each, 0) for each in minutes)} min at most (specification)")
+    rises = [
+        f"{short(check.highest_rise_m_per_h, 2)} m/h by {plain(check.method)}"
+        for check in plan.pressure
+        if check.highest_rise_m_per_h is not None
+    ]
+    if rises:
+        limits.append(fitting(f"rise at most {', '.join(rises)}", 160))
+    return limits
+
+
+def _tightness(edge: EdgeMargin) -> float:
+    """The cautious end of whatever margin is smaller."""
+    specified = edge.specified_margin_min
+    return edge.set_margin_min[0] if specified is None else min(edge.set_margin_min[0], specified[0])
+
+
+def _edge_row(edge: EdgeMargin) -> list[str]:
+    specified, margin = edge.specified_min, edge.specified_margin_min
+    return [
+        fitting(edge.name, 40),
+        _band(edge.wait_min),
+        "–" if specified is None else short(specified, 0),
+        "–" if margin is None else _band(margin),
+        _band(edge.set_margin_min),
+        "–" if specified is None else percent(edge.chance_specified_exceeded),
+        percent(edge.chance_set_exceeded),
+    ]
+
+
+def _band(band: tuple[float, float, float]) -> str:
+    low, usual, high = (signed(value).removeprefix("+") for value in band)
+    return f"{usual} ({low} to {high})"
+
+
+_VIEW_BOX = re.compile(r"viewBox=[\"']\s*[-\d.e]+[\s,]+[-\d.e]+[\s,]+([\d.e]+)[\s,]+([\d.e]+)\s*[\"']")
+
+
+def _aspect(svg: str) -> float:
+    """Width over height of a drawing, 1.5 where it does not say."""
+    found = _VIEW_BOX.search(svg[:2000])
+    return float(found[1]) / float(found[2]) if found and float(found[2]) > 0 else 1.5
+
+
+def _order_line(decision: Decision) -> str:
+    text = f"Order: {order_words(decision.element_order, 16)}."
+    if decision.strip_width_m > 0 and decision.strips_along:
+        text += f" Strips {short(decision.strip_width_m, 2)} m wide along {decision.strips_along}."
+    text += f" Layers {short(decision.layer_mm, 0)} mm, {decision.layer_order}."
+    if decision.joint:
+        text += f" Split at the agreed joint: {decision.joint}."
+    return fitting(text, 300)
+
+
+def _strip_row(plan: Plan, strip: StripTimes) -> list[str]:
+    day = plan.date
+    return [
+        str(strip.order),
+        fitting(strip.name, 30),
+        short(strip.volume_m3),
+        clock(strip.start.usual, day),
+        clock(strip.end.usual, day),
+        clock(strip.end.late, day),
+        clock(strip.join_before_specified, day) if strip.join_before_specified is not None else "–",
+        clock(strip.join_before_set, day) if strip.join_before_set is not None else "–",
+        clock(strip.ready_to_finish.usual, day) if strip.ready_to_finish is not None else "–",
+        clock(strip.finished.usual, day) if strip.finished is not None else "–",
+    ]
+
+
+def calloff_view(plan: Plan, caps: Caps) -> dict[str, Any]:
+    decision, day = plan.decision, plan.date
+    if decision is None or not plan.loads:
+        return {}
+    facts = [
+        ["mix", decision.mix + (f", {decision.mix_option}" if decision.mix_option else "")],
+        ["plant", " and ".join(decision.plants)],
+        ["order", f"{short(plan.quantity.order_m3, 2)} m³: {loads_words(plan.quantity)}"],
+        ["first batch", clock(decision.first_batch, day)],
+        ["first discharge", clock(plan.loads[0].discharge, day)],
+        ["spacing", f"one load every {short(decision.interval_min)} min"],
+        ["rate needed", f"{short(decision.placing_rate_m3_per_h)} m³/h, {decision.trucks_count} trucks"],
+        ["balance load", plan.quantity.balance_call],
+    ]
+    rows = [
+        [
+            str(load.number),
+            clock(load.batch, day),
+            clock(load.on_site, day),
+            clock(load.discharge, day),
+            short(load.volume_m3, 2),
+            fitting(load.goes_to, 34),
+            "sample" if load.sample else "",
+            fitting(load.note, 60),
+            fitting(load.plant, 20),
+        ]
+        for load in plan.loads[: caps.loads]
+    ]
+    return {
+        "facts": [[name, fitting(text, 160)] for name, text in facts],
+        "rows": rows,
+        "plants": len({load.plant for load in plan.loads}),
+        "more": more(len(plan.loads), caps.loads),
+        "samples": f"{sum(load.sample for load in plan.loads)} loads are sampled.",
+        "stopped": plan.verdict is Verdict.NO_GO,
+    }

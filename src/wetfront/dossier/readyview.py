@@ -1,0 +1,58 @@
+"""Pressure and the readiness list of plan.pdf in words."""
+
+from typing import Any
+
+from wetfront.dossier.paper import Caps, fitting, more
+from wetfront.dossier.words import number, short
+from wetfront.nouns.plan import Plan, PressureCheck, ReadinessItem
+
+
+def pressure_row(check: PressureCheck) -> list[str]:
+    over = check.pressure_kn_per_m2 > check.permitted_kn_per_m2
+    rise = "any" if check.highest_rise_m_per_h is None else short(check.highest_rise_m_per_h, 2)
+    rate = "any" if check.highest_rate_m3_per_h is None else short(check.highest_rate_m3_per_h, 1)
+    unbound = check.highest_rise_m_per_h is None and over
+    return [
+        fitting(check.method, 50),
+        number(check.pressure_kn_per_m2),
+        number(check.permitted_kn_per_m2),
+        "OVER" if over else "within",
+        "–" if unbound else rise,
+        "–" if unbound else rate,
+        fitting(check.governs, 60),
+        fitting(f"{check.source.citation} ({check.source.provenance})", 90),
+        fitting(check.note, 120),
+    ]
+
+
+def readiness_view(plan: Plan, caps: Caps) -> dict[str, Any]:
+    # Open hold points first in what is kept: a cap may never hide one behind passed items.
+    ranked = sorted(plan.readiness, key=lambda item: (not item.hold_point, item.state == "pass"))
+    kept = {id(item) for item in ranked[: caps.readiness]}
+    groups: list[dict[str, Any]] = []
+    for item in plan.readiness:
+        if id(item) not in kept:
+            continue
+        if not groups or groups[-1]["name"] != item.group:
+            groups.append({"name": item.group, "rows": []})
+        groups[-1]["rows"].append(_item(item))
+    still_open = sum(item.state not in ("pass", "not applicable") for item in plan.readiness)
+    holds = sum(item.hold_point for item in plan.readiness)
+    return {
+        "groups": groups,
+        "more": more(len(plan.readiness), caps.readiness),
+        "sentence": f"{len(plan.readiness)} items, {still_open} not yet passed; {holds} hold points (H) need release.",
+    }
+
+
+def _item(item: ReadinessItem) -> dict[str, Any]:
+    return {
+        "id": fitting(item.id, 12),
+        "check": fitting(item.check, 140),
+        "acceptance": fitting(item.acceptance, 140),
+        "source": fitting(item.source, 90),
+        "memory": "from memory" in item.source,
+        "hold": item.hold_point,
+        "by": fitting(item.released_by, 50),
+        "state": fitting(item.state, 20),
+    }

@@ -1,0 +1,152 @@
+"""The summary page of plan.pdf in words."""
+
+from collections.abc import Sequence
+from typing import Any
+
+from wetfront.dossier.document import revision
+from wetfront.dossier.paper import Caps, capped, fitting
+from wetfront.dossier.words import (
+    clock,
+    date_words,
+    loads_words,
+    number,
+    percent,
+    plain,
+    risk_title,
+    short,
+    signed,
+    verdict_words,
+    worst_risks,
+)
+from wetfront.nouns.plan import Change, Moments, Plan, Verdict
+
+
+def head_view(plan: Plan) -> dict[str, str]:
+    return {
+        "title": fitting(plan.title, 44),
+        "full": fitting(plan.title, 140),
+        "currency": fitting(plan.currency, 8),
+        "pour": fitting(plan.pour, 40),
+        "project": fitting(plan.project, 70),
+        "place": fitting(plan.place, 60),
+        "date": date_words(plan.date),
+        "zone": fitting(plan.time_zone, 30),
+        "revision": revision(plan),
+        "program": plan.program,
+        "invented": "INVENTED DEMO DATA" if plan.invented else "",
+    }
+
+
+def verdict_view(plan: Plan, caps: Caps) -> dict[str, Any]:
+    stopped = plan.verdict in (Verdict.NO_GO, Verdict.NO_FORECAST)
+    return {
+        "word": verdict_words(plan.verdict),
+        "stopped": stopped,
+        "reasons": capped(plan.reasons, caps.texts),
+        "instead": capped(plan.nearest_change, caps.texts),
+        "measures": capped(plan.measures, caps.texts),
+        "note": (
+            "The figures below belong to the best plan found. It does not keep within the limits: do not book from it."
+            if plan.verdict is Verdict.NO_GO and plan.decision is not None
+            else ""
+        ),
+    }
+
+
+def figures_view(plan: Plan) -> list[dict[str, str]]:
+    decision, quantity, day = plan.decision, plan.quantity, plan.date
+    order = _figure("to order", short(quantity.order_m3, 2), "m³", loads_words(quantity))
+    if decision is None:
+        return [order]
+    figures = [
+        _figure("first concrete", clock(decision.start, day), "", f"first batch {clock(decision.first_batch, day)}"),
+        _figure("a load every", short(decision.interval_min), "min", f"{quantity.loads_count} loads"),
+        _figure(
+            "trucks", str(decision.trucks_count), "", f"of {short(decision.load_m3, 2)} m³ from {_and(decision.plants)}"
+        ),
+        order,
+        _figure("placing rate", short(decision.placing_rate_m3_per_h), "m³/h", decision.pump),
+        _figure("vibrators", str(decision.vibrators_count), "", f"layers {short(decision.layer_mm, 0)} mm"),
+    ]
+    figures += _end_figure("placed by", plan.end_of_placing, plan)
+    figures += _end_figure("finished by", plan.end_of_finishing, plan)
+    return figures
+
+
+def _figure(name: str, value: str, unit: str, below: str) -> dict[str, str]:
+    return {"name": name, "value": value, "unit": unit, "below": fitting(below, 60)}
+
+
+def _end_figure(name: str, moments: Moments | None, plan: Plan) -> list[dict[str, str]]:
+    if moments is None:
+        return []
+    early, usual, late = (clock(each, plan.date) for each in (moments.early, moments.usual, moments.late))
+    return [_figure(name, usual, "", f"{early} to {late}")]
+
+
+def _and(names: Sequence[str]) -> str:
+    return " and ".join(names)
+
+
+def quantity_view(plan: Plan) -> dict[str, Any]:
+    quantity = plan.quantity
+    lines = [
+        ["net volume by take-off", number(quantity.net_m3, 2)],
+        [f"wastage (± {number(quantity.wastage_spread_m3, 2)})", number(quantity.wastage_m3, 2)],
+        ["measured extras", number(quantity.extra_m3, 2)],
+        ["priming", number(quantity.priming_m3, 2)],
+        ["left in line and hopper", number(quantity.line_content_m3, 2)],
+        ["before rounding", number(quantity.gross_m3, 2)],
+        ["to order", number(quantity.order_m3, 2)],
+    ]
+    return {
+        "lines": lines,
+        "loads": loads_words(quantity),
+        "call": fitting(quantity.balance_call),
+        "short": f"Chance that this runs short if the balance load is not measured: "
+        f"{percent(quantity.chance_of_running_short)}.",
+        "areas": f"Formed area {number(quantity.formed_area_m2)} m², top area {number(quantity.top_area_m2)} m².",
+    }
+
+
+def risk_row(plan: Plan, index: int) -> dict[str, str]:
+    risk = worst_risks(plan)[index]
+    return {
+        "title": fitting(risk.title, 90),
+        "probability": percent(risk.probability),
+        "limit": percent(risk.limit),
+        "error": f"± {percent(risk.standard_error)}",
+        "mark": "" if risk.holds else "OVER THE LIMIT",
+        "detail": fitting(risk.detail, 150),
+        "remedy": fitting(risk.remedy, 150),
+    }
+
+
+def other_risks(plan: Plan) -> str:
+    top = worst_risks(plan)
+    rest = [risk for risk in plan.risks if risk not in top]
+    return "; ".join(
+        f"{plain(risk.title).lower()} {percent(risk.probability)} of {percent(risk.limit)}" for risk in rest
+    )
+
+
+def change_row(plan: Plan, change: Change) -> list[str]:
+    moved = ", ".join(
+        f"{plain(risk_title(plan, key)).lower()} {signed(100 * by, 1)}" for key, by in change.risk_changes[:2]
+    )
+    return [
+        fitting(change.title, 60),
+        signed(change.cost_change_cu),
+        signed(change.end_change_min),
+        fitting(moved, 90) or "none",
+        "keeps" if change.keeps_limits else "BREAKS",
+        fitting(change.comment, 90),
+    ]
+
+
+def cost_words(plan: Plan) -> str:
+    if not plan.cost:
+        return ""
+    total = sum(line.amount_cu for line in plan.cost)
+    parts = ", ".join(f"{plain(line.title)} {number(line.amount_cu, 0)}" for line in plan.cost)
+    return fitting(f"Expected cost {number(total, 0)} {plain(plan.currency)}: {parts}.", 300)
