@@ -264,7 +264,7 @@ def readiness(count: int = 15) -> tuple[ReadinessItem, ...]:
             source="EN 13670:2009, 10.6 (from memory)" if index % 3 == 0 else "common practice, no source",
             hold_point=index % 5 == 0,
             released_by="temporary-works-coordinator" if index % 5 == 0 else "",
-            state=("open", "pass", "fail", "pass")[index % 4],
+            state=("open", "pass, 16 Jun 14:10 (24 mm)", "fail, 16 Jun 15:00", "pass")[index % 4],
         )
         for index in range(count)
     )
@@ -282,7 +282,7 @@ def charts() -> tuple[HourlySeries, ...]:
             title="Placed volume",
             unit="m³",
             times=times,
-            lines=(("5 %", ramp(0.9)), ("50 %", ramp(1.0)), ("95 %", ramp(1.06))),
+            lines=(("slow (5 %)", ramp(0.9)), ("usual", ramp(1.0)), ("quick (95 %)", ramp(1.06))),
             limits=(("order", 220.0),),
             sentence="Half the volume is in place by 11:10; all of it by 15:50.",
         ),

@@ -67,7 +67,7 @@ def test_another_pour_has_other_identifiers():
 def test_released_hold_points_are_not_asked_for_again():
     items = readiness()
     assert sum(item.hold_point for item in items) == 3
-    assert sum(item.hold_point and item.state == "pass" for item in items) == 1
+    assert sum(item.hold_point and item.state.startswith("pass") for item in items) == 1
     assert "F5" not in str(named(slab_plan(), "Release")["DESCRIPTION"])
 
 

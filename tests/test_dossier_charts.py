@@ -21,7 +21,7 @@ def drawn(series):
 
 
 def texts(series):
-    return ["".join(each.itertext()) for each in drawn(series).iter(f"{NAMESPACE}text")]
+    return ["".join(each.itertext()).replace("\u00a0", " ") for each in drawn(series).iter(f"{NAMESPACE}text")]
 
 
 @pytest.mark.parametrize("series", charts(), ids=lambda series: series.title)
@@ -56,7 +56,15 @@ def test_early_and_late_lines_become_one_band():
     placed = charts()[0]
     assert len(list(drawn(placed).iter(f"{NAMESPACE}polygon"))) == 1
     assert len(list(drawn(placed).iter(f"{NAMESPACE}polyline"))) == 1
-    assert "5 to 95 %" in texts(placed)
+    assert "5 to 95 %" in texts(placed) and "usual" in texts(placed)
+
+
+def test_two_early_lines_are_not_taken_for_a_band():
+    margin = charts()[1]
+    lines = (("setting (5 %)", margin.lines[0][1]), ("specification (5 %)", margin.lines[1][1]))
+    tree = drawn(replace(margin, lines=lines))
+    assert not list(tree.iter(f"{NAMESPACE}polygon"))
+    assert len(list(tree.iter(f"{NAMESPACE}polyline"))) == 2
 
 
 def test_a_gap_in_a_line_stays_a_gap():

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 
 from icalendar import Calendar, Event
 
-from wetfront.dossier.words import clock, loads_words, plain, short, span, verdict_words
-from wetfront.nouns.plan import Plan, Verdict
+from wetfront.dossier.words import clock, loads_words, plain, settled, short, span, verdict_words
+from wetfront.nouns.plan import Plan, ReadinessItem, Verdict
 
 HOLD_POINTS_BEFORE_FIRST_BATCH = dt.timedelta(hours=1)
 """Own rule: the reminder stands one hour before the first batch, while a truck can still be stopped."""
@@ -119,9 +119,9 @@ def _beginning(plan: Plan) -> list[Entry]:
             f"{decision.pump}, {short(decision.placing_rate_m3_per_h)} m³/h.",
         ),
     ]
-    holds = [item for item in plan.readiness if item.hold_point and item.state not in ("pass", "not applicable")]
+    holds = [item for item in plan.readiness if item.hold_point and not settled(item)]
     if holds:
-        listed = "; ".join(f"{item.id} {item.check} (by {item.released_by})" for item in holds)
+        listed = "; ".join(_hold_words(item) for item in holds)
         made.append(
             Entry(
                 key="hold-points",
@@ -132,6 +132,11 @@ def _beginning(plan: Plan) -> list[Entry]:
             )
         )
     return made
+
+
+def _hold_words(item: ReadinessItem) -> str:
+    by = f" (by {item.released_by})" if item.released_by else ""
+    return f"{item.id} {item.check}{by}"
 
 
 def _strips(plan: Plan) -> list[Entry]:

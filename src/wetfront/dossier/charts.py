@@ -5,12 +5,13 @@ One unit of the drawing is one point on paper. Same series, same bytes.
 
 import datetime as dt
 import math
+import re
 import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
 from xml.sax.saxutils import escape
 
-from wetfront.dossier.words import MONTHS, number, plain, short
+from wetfront.dossier.words import MONTHS, NB, number, plain, short
 from wetfront.nouns.plan import HourlySeries
 
 WIDTH, HEIGHT = 262.0, 176.0
@@ -61,8 +62,8 @@ def chart_svg(series: HourlySeries) -> str:
     parts = [*_grid(series, frame)]
     labels: list[_EndLabel] = []
     if band:
-        parts += _band_shape(series.times, band[1], band[2], frame)
-        labels += _end_label(f"{band[0]}5 to 95 %".strip(), band[2], frame, BAND)
+        parts += _band_shape(series.times, band[0], band[1], frame)
+        labels += _end_label("5 to 95 %", band[1], frame, BAND)
     for index, (name, values) in enumerate(lines):
         dashes = STROKES[index % len(STROKES)]
         parts += _line(series.times, values, frame, dashes)
@@ -146,16 +147,19 @@ def _grid(series: HourlySeries, frame: _Frame) -> list[str]:
 _Values = Sequence[float | None]
 
 
-def _band_apart(series: HourlySeries) -> tuple[tuple[str, _Values, _Values] | None, list[tuple[str, _Values]]]:
-    by_name = dict(series.lines)
-    for name, low in series.lines:
-        stem = name.removesuffix("5 %")
-        if name.endswith("5 %") and not name.endswith("95 %") and f"{stem}95 %" in by_name:
-            rest: list[tuple[str, _Values]] = [
-                (each, values) for each, values in series.lines if each not in (name, f"{stem}95 %")
-            ]
-            return (stem, low, by_name[f"{stem}95 %"]), rest
-    return None, list(series.lines)
+_EARLY, _LATE = re.compile(r"(?<!\d)5 %\)?$"), re.compile(r"(?<!\d)95 %\)?$")
+
+
+def _band_apart(series: HourlySeries) -> tuple[tuple[_Values, _Values] | None, list[tuple[str, _Values]]]:
+    """The 5 % and the 95 % line where there is one of each, and the other lines."""
+    low = [values for name, values in series.lines if _EARLY.search(name)]
+    high = [values for name, values in series.lines if _LATE.search(name)]
+    if len(low) != 1 or len(high) != 1:
+        return None, list(series.lines)
+    rest: list[tuple[str, _Values]] = [
+        (name, values) for name, values in series.lines if not (_EARLY.search(name) or _LATE.search(name))
+    ]
+    return (low[0], high[0]), rest
 
 
 def _band_shape(times: Sequence[dt.datetime], low: _Values, high: _Values, frame: _Frame) -> list[str]:
@@ -204,7 +208,7 @@ class _EndLabel:
 
 def _end_label(name: str, values: _Values, frame: _Frame, dashes: str) -> list[_EndLabel]:
     last = next((value for value in reversed(values) if value is not None), None)
-    words = tuple(textwrap.wrap(name, MOST_LETTERS, max_lines=3, placeholder="…")) or ("",)
+    words = tuple(textwrap.wrap(name.replace(" %", f"{NB}%"), MOST_LETTERS, max_lines=5, placeholder="…")) or ("",)
     return [] if last is None else [_EndLabel(frame.y(last), words, dashes)]
 
 

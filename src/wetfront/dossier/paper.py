@@ -35,10 +35,10 @@ LADDERS: dict[str, tuple[dict[str, int], ...]] = {
         for strips, high in ((40, 120), (40, 100), (40, 82), (30, 75), (24, 70), (19, 66), (14, 62), (10, 56), (5, 50))
     ),
     "calloff": tuple({"loads": loads} for loads in (72, 64, 56, 48, 32, 26)),
-    "ready": tuple({"readiness": items} for items in (80, 64, 52, 42, 34, 27, 20, 12)),
+    "ready": tuple({"readiness": items} for items in (90, 78, 70, 63, 57, 51, 46, 41, 36, 30, 24, 18, 12)),
     "end": (
         {"own_page": 1, "cautions": 24, "steps": 24},
-        *({"own_page": 0, "cautions": rows, "steps": rows} for rows in (24, 18, 13, 9, 6, 4)),
+        *({"own_page": 0, "cautions": rows, "steps": rows} for rows in (24, 22, 20, 18, 16, 14, 12, 10, 8, 6, 4)),
     ),
 }
 """Part of the document -> its caps from full to barest."""

@@ -3,7 +3,7 @@
 from typing import Any
 
 from wetfront.dossier.paper import Caps, fitting, more
-from wetfront.dossier.words import number, short
+from wetfront.dossier.words import number, settled, short
 from wetfront.nouns.plan import Plan, PressureCheck, ReadinessItem
 
 
@@ -27,7 +27,7 @@ def pressure_row(check: PressureCheck) -> list[str]:
 
 def readiness_view(plan: Plan, caps: Caps) -> dict[str, Any]:
     # Open hold points first in what is kept: a cap may never hide one behind passed items.
-    ranked = sorted(plan.readiness, key=lambda item: (not item.hold_point, item.state == "pass"))
+    ranked = sorted(plan.readiness, key=lambda item: (settled(item), not item.hold_point))
     kept = {id(item) for item in ranked[: caps.readiness]}
     groups: list[dict[str, Any]] = []
     for item in plan.readiness:
@@ -36,7 +36,7 @@ def readiness_view(plan: Plan, caps: Caps) -> dict[str, Any]:
         if not groups or groups[-1]["name"] != item.group:
             groups.append({"name": item.group, "rows": []})
         groups[-1]["rows"].append(_item(item))
-    still_open = sum(item.state not in ("pass", "not applicable") for item in plan.readiness)
+    still_open = sum(not settled(item) for item in plan.readiness)
     holds = sum(item.hold_point for item in plan.readiness)
     return {
         "groups": groups,
@@ -54,5 +54,5 @@ def _item(item: ReadinessItem) -> dict[str, Any]:
         "memory": "from memory" in item.source,
         "hold": item.hold_point,
         "by": fitting(item.released_by, 50),
-        "state": fitting(item.state, 20),
+        "state": fitting(item.state, 90),
     }

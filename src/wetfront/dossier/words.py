@@ -4,7 +4,7 @@ import datetime as dt
 import math
 import re
 
-from wetfront.nouns.plan import Moments, Plan, Quantity, Risk, Verdict
+from wetfront.nouns.plan import Moments, Plan, Quantity, ReadinessItem, Risk, Verdict
 
 _SPACES = re.compile(r"[ \t\n\r]+")
 _CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069]")
@@ -109,6 +109,11 @@ def worst_risks(plan: Plan, count: int = 3) -> list[Risk]:
 def risk_title(plan: Plan, key: str) -> str:
     """The title of a risk by its key; the key in words where the plan does not list it."""
     return next((risk.title for risk in plan.risks if risk.key == key), key.replace("_", " "))
+
+
+def settled(item: ReadinessItem) -> bool:
+    """Passed or not applicable, as recorded; whatever was measured and noted follows the word."""
+    return item.state.startswith(("pass", "not applicable"))
 
 
 def order_words(names: tuple[str, ...], most: int = 12) -> str:
