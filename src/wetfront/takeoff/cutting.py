@@ -16,6 +16,7 @@ from shapely import Geometry as Region
 from shapely import Polygon
 
 from wetfront.nouns.element import Wall
+from wetfront.takeoff.geometry import wall_openings
 from wetfront.takeoff.grid import Pieces, cut_region, edges_of, shared_edges
 
 Floats = NDArray[np.float64]
@@ -112,7 +113,7 @@ def _sums(count: int, index: Ints, values: Floats) -> Floats:
 
 def cut_plan(body: PlanBody, u_count: int, v_count: int) -> Cut:
     """Grid squares over the plan, in equal layers; thickenings belong to the lowest cells above them."""
-    pieces = cut_region(body.region, u_count, v_count)
+    pieces = cut_region(body.region, u_count, v_count, corners_of=[shape for shape, _ in body.thickenings])
     count, layers = len(pieces.polygons), body.layers_count
     layer_m = body.thickness_m / layers
     area = shapely.area(pieces.polygons)
@@ -228,10 +229,7 @@ def _expose_plan(
 def cut_wall(wall: Wall, cell_size_m: float, layer_mm: float) -> Cut:
     """Squares of the front elevation: parts of the length by equal layers, openings left out exactly."""
     thick_m, height_m = wall.thickness_mm / 1000, wall.height_m
-    holes = [
-        shapely.box(o.from_start_m, o.sill_above_base_m, o.from_start_m + o.width_m, o.sill_above_base_m + o.height_m)
-        for o in wall.opening
-    ]
+    holes = [shapely.box(*corners) for corners in wall_openings(wall)]
     face = shapely.difference(shapely.box(0, 0, wall.length_m, height_m), shapely.union_all(holes))
     layers = layers_needed(height_m, layer_mm)
     whole = (0.0, 0.0, wall.length_m, height_m)
@@ -240,7 +238,9 @@ def cut_wall(wall: Wall, cell_size_m: float, layer_mm: float) -> Cut:
     polygons, i, layer = pieces.polygons[order], pieces.i[order], pieces.j[order]
     area = shapely.area(polygons)
     bounds = shapely.bounds(polygons)
-    rise_m = bounds[:, 3] - bounds[:, 1]
+    # A sliver that joined a cell of the next layer does not raise that cell out of its own layer.
+    low_m = np.maximum(bounds[:, 1], layer * height_m / layers)
+    high_m = np.minimum(bounds[:, 3], (layer + 1) * height_m / layers)
     edges = shared_edges(polygons)
     touching = _sums(len(area), edges.first, edges.length_m) + _sums(len(area), edges.second, edges.length_m)
     piece, start, end = edges_of(polygons)
@@ -250,10 +250,10 @@ def cut_wall(wall: Wall, cell_size_m: float, layer_mm: float) -> Cut:
     at_base = _sums(len(area), piece, np.where(flat & (start[:, 1] < 1e-9), width, 0))
     reveals = shapely.length(polygons) - touching - at_top - at_base
     centre = shapely.get_coordinates(shapely.centroid(polygons))
-    middle = np.column_stack((centre[:, 0], np.full(len(area), thick_m / 2), bounds[:, 1] + rise_m / 2))
+    middle = np.column_stack((centre[:, 0], np.full(len(area), thick_m / 2), (low_m + high_m) / 2))
     cut = Cut(
         volume_m3=area * thick_m,
-        plan_area_m2=area * thick_m / rise_m,
+        plan_area_m2=area * thick_m / (high_m - low_m),
         middle_m=middle + np.array([0, 0, wall.base_level_m]),
         layer=layer,
         layers_count=layers,

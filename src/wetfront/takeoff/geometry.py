@@ -1,6 +1,8 @@
 """Plan geometry of elements in their own axes, and their place on site."""
 
 import math
+from bisect import bisect_left
+from collections.abc import Sequence
 
 import numpy as np
 import shapely
@@ -29,6 +31,8 @@ from wetfront.nouns.element import (
 )
 
 AnySlab = Slab | GroundSlab | DeckSlab
+SNAP_M = 1e-6
+"""Edges nearer than this are one edge: no site measures a micrometre."""
 _CIRCLE_CORNERS = 256
 
 
@@ -61,18 +65,60 @@ def opening_outline(opening: PlanOpening) -> Polygon:
     return shapely.box(x, y, x + opening.length_m, y + opening.width_m)
 
 
+class _Lines:
+    """Coordinates that edges already have. A later edge within a micrometre of one lies on it, so that no skin of
+    concrete thinner than that is left between an opening and an edge."""
+
+    def __init__(self, *us_and_vs: Sequence[float]) -> None:
+        self._known = [sorted(set(values)) for values in us_and_vs]
+
+    def on(self, axis: int, value: float) -> float:
+        """The known coordinate next to the value, or the value, which is known from now on."""
+        known = self._known[axis]
+        at = bisect_left(known, value)
+        for near in known[max(at - 1, 0) : at + 1]:
+            if abs(near - value) < SNAP_M:
+                return near
+        known.insert(at, value)
+        return value
+
+    def polygon(self, shape: Polygon) -> Polygon:
+        """The polygon with its corners on known coordinates where they come near."""
+        return Polygon([(self.on(0, x), self.on(1, y)) for x, y in shape.exterior.coords[:-1]])
+
+
+def _slab_shapes(slab: AnySlab) -> tuple[Polygon, list[Polygon], list[tuple[Polygon, float]]]:
+    """Outline, openings, (thickening, extra depth m)."""
+    outline = slab_outline(slab)
+    lines = _Lines(*zip(*outline.exterior.coords, strict=True))
+    openings = [lines.polygon(opening_outline(opening)) for opening in slab.opening]
+    thickenings = () if isinstance(slab, DeckSlab) else slab.thickening
+    deep = [(lines.polygon(Polygon(thick.outline_m)), thick.extra_depth_mm / 1000) for thick in thickenings]
+    return outline, openings, deep
+
+
 def slab_region(slab: AnySlab) -> Region:
     """The slab's outline without its openings."""
-    outline = slab_outline(slab)
-    holes = [opening_outline(opening) for opening in slab.opening]
-    return shapely.difference(outline, shapely.union_all(holes)) if holes else outline
+    outline, openings, _ = _slab_shapes(slab)
+    return shapely.difference(outline, shapely.union_all(openings)) if openings else outline
 
 
 def thickening_regions(slab: Slab | GroundSlab, region: Region) -> list[tuple[Region, float]]:
     """(plan region, extra depth m) of every thickening, without the slab's openings."""
+    return [(shapely.intersection(shape, region), extra_m) for shape, extra_m in _slab_shapes(slab)[2]]
+
+
+def wall_openings(wall: Wall) -> list[tuple[float, float, float, float]]:
+    """(start, sill, end, head) of every opening on the wall's front face, from its start and base [m]."""
+    lines = _Lines((0.0, wall.length_m), (0.0, wall.height_m))
     return [
-        (shapely.intersection(Polygon(thick.outline_m), region), thick.extra_depth_mm / 1000)
-        for thick in slab.thickening
+        (
+            lines.on(0, hole.from_start_m),
+            lines.on(1, hole.sill_above_base_m),
+            lines.on(0, hole.from_start_m + hole.width_m),
+            lines.on(1, hole.sill_above_base_m + hole.height_m),
+        )
+        for hole in wall.opening
     ]
 
 

@@ -4,6 +4,7 @@ Every cut runs along one of the region's own axes, so shared edges are horizonta
 """
 
 from collections import defaultdict
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,6 +18,7 @@ Ints = NDArray[np.int64]
 
 SLIVER_SHARE = 0.01
 """A piece under this share of a whole square is joined to its neighbour."""
+_SNAP_M = 1e-6
 _SAME_LINE_M = 1e-7
 _SHORTEST_M = 1e-7
 
@@ -42,15 +44,22 @@ class SharedEdges:
 
 
 def cut_region(
-    region: Region, u_count: int, v_count: int, frame: tuple[float, float, float, float] | None = None
+    region: Region,
+    u_count: int,
+    v_count: int,
+    frame: tuple[float, float, float, float] | None = None,
+    corners_of: Sequence[Region] = (),
 ) -> Pieces:
     """Cut the frame (by default the bounding rectangle) into u_count × v_count equal boxes and clip them to the region.
 
+    A cut that comes within a micrometre of a corner of the region, or of the shapes `corners_of`, goes through it.
     A piece with a hole is cut through the hole, parts that hang apart become pieces of their own, slivers are joined
     to the neighbour with the longest common edge.
     """
     low_u, low_v, high_u, high_v = frame or region.bounds
-    us, vs = np.linspace(low_u, high_u, u_count + 1), np.linspace(low_v, high_v, v_count + 1)
+    corners = shapely.get_coordinates([region, *corners_of])
+    us = _lines(low_u, high_u, u_count, corners[:, 0])
+    vs = _lines(low_v, high_v, v_count, corners[:, 1])
     i, j = (index.ravel() for index in np.meshgrid(np.arange(u_count), np.arange(v_count), indexing="ij"))
     boxes = shapely.box(us[i], vs[j], us[i + 1], vs[j + 1])
     shapely.prepare(region)
@@ -64,6 +73,15 @@ def cut_region(
                 columns.append(int(column))
                 rows.append(int(row))
     return _join_slivers(polygons, columns, rows, SLIVER_SHARE * whole_m2)
+
+
+def _lines(low: float, high: float, count: int, corners: Floats) -> Floats:
+    """Equal steps from low to high, moved onto a corner's coordinate where one is within a micrometre."""
+    lines = np.linspace(low, high, count + 1)
+    known = np.unique(corners)
+    at = np.clip(np.searchsorted(known, lines), 1, len(known) - 1)
+    near = np.where(lines - known[at - 1] < known[at] - lines, known[at - 1], known[at])
+    return np.where(np.abs(near - lines) < _SNAP_M, near, lines)
 
 
 def _simple_parts(shape: shapely.Geometry) -> list[Polygon]:

@@ -19,6 +19,7 @@ is counted, and lost where a slab lies on it in the same lattice.
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import combinations
 
 from wetfront.errors import InvalidInput
 from wetfront.nouns.element import (
@@ -39,7 +40,14 @@ from wetfront.nouns.element import (
     Wall,
 )
 from wetfront.takeoff.bodies import mean_thickness_m, stair_formed_area_m2
-from wetfront.takeoff.geometry import column_section, drop_panel_top, slab_outline, slab_region, thickening_regions
+from wetfront.takeoff.geometry import (
+    column_section,
+    drop_panel_top,
+    slab_outline,
+    slab_region,
+    thickening_regions,
+    wall_openings,
+)
 from wetfront.takeoff.problems import geometry_problems
 from wetfront.takeoff.volumes import (
     column_area,
@@ -199,19 +207,17 @@ def _deck_slab(slab: DeckSlab) -> Quantities:
 
 def _wall(wall: Wall) -> Quantities:
     thick = wall.thickness_mm / 1000
-    widths, heights = [o.width_m for o in wall.opening], [o.height_m for o in wall.opening]
+    holes = wall_openings(wall)
+    widths, heights = [u1 - u0 for u0, _, u1, _ in holes], [v1 - v0 for _, v0, _, v1 in holes]
     found = wall_volume(wall.length_m, wall.height_m, thick, widths, heights)
     top_open, reveals, ends = wall.length_m, 0.0, 2 * wall.height_m
-    for hole in wall.opening:
-        at_start = hole.from_start_m <= 1e-9
-        at_end = hole.from_start_m + hole.width_m >= wall.length_m - 1e-9
-        at_top = hole.sill_above_base_m + hole.height_m >= wall.height_m - 1e-9
+    for u0, v0, u1, v1 in holes:
+        at_ends = (u0 == 0) + (u1 == wall.length_m)
         # A jamb on the wall's own end is no reveal, and the end is not there to be formed.
-        reveals += hole.height_m * (2 - at_start - at_end)
-        ends -= hole.height_m * (at_start + at_end)
-        reveals += hole.width_m * ((hole.sill_above_base_m > 1e-9) + (not at_top))
-        top_open -= hole.width_m if at_top else 0.0
-    reveals -= 2 * _touching_openings_m(wall)
+        reveals += (v1 - v0) * (2 - at_ends) + (u1 - u0) * ((v0 > 0) + (v1 < wall.height_m))
+        ends -= (v1 - v0) * at_ends
+        top_open -= u1 - u0 if v1 == wall.height_m else 0.0
+    reveals -= 2 * _touching_openings_m(holes)
     faces = 2 * (wall.length_m * wall.height_m - found.deducted_area_m2)
     parts = (
         Part("gross face", wall.length_m * wall.height_m, "m²"),
@@ -224,19 +230,14 @@ def _wall(wall: Wall) -> Quantities:
     return Quantities(found.volume_m3, formed, top_open * thick, wall.length_m * thick, parts)
 
 
-def _touching_openings_m(wall: Wall) -> float:
+def _touching_openings_m(holes: Sequence[tuple[float, float, float, float]]) -> float:
     """Length along which openings touch each other: no concrete, so no reveal."""
     total = 0.0
-    boxes = [
-        (o.from_start_m, o.sill_above_base_m, o.from_start_m + o.width_m, o.sill_above_base_m + o.height_m)
-        for o in wall.opening
-    ]
-    for k, (u0, v0, u1, v1) in enumerate(boxes):
-        for p0, q0, p1, q1 in boxes[:k]:
-            if min(abs(u1 - p0), abs(p1 - u0)) <= 1e-9:
-                total += max(0.0, min(v1, q1) - max(v0, q0))
-            elif min(abs(v1 - q0), abs(q1 - v0)) <= 1e-9:
-                total += max(0.0, min(u1, p1) - max(u0, p0))
+    for (u0, v0, u1, v1), (p0, q0, p1, q1) in combinations(holes, 2):
+        if u1 == p0 or p1 == u0:
+            total += max(0.0, min(v1, q1) - max(v0, q0))
+        elif v1 == q0 or q1 == v0:
+            total += max(0.0, min(u1, p1) - max(u0, p0))
     return total
 
 
