@@ -29,8 +29,14 @@ STANDING_CAUTIONS = (
     "Characteristic value: compare it with a permissible pressure, not with a design value that holds a load factor "
     "(1.5 after DIN 18218, from memory).",
     "Use the highest rise rate of any half hour, the smallest plan area and the lowest concrete temperature. "
-    "Revibration at depth, delayed set and new admixtures are outside the method: full head.",
+    "Revibration at depth, delayed set and new admixtures are outside the method: full head; expansive cement can "
+    "exceed it.",
     "Show the other methods beside it where their inputs are known, and never pick the lowest unseen.",
+)
+DIN_CAUTIONS = (
+    "Vibrators must dip less than 1 m and less than the depth of the full head; form within 5° of vertical; "
+    "aggregate to 63 mm.",
+    "If the concrete will cool in the form (cold air, steel forms), give that lower temperature.",
 )
 RETARDER_CAUTION = "Does any admixture delay setting, also a water reducer or superplasticizer? Then it is a retarder."
 
@@ -157,6 +163,24 @@ def din_conditions(**given: Any) -> DinConditions:
     return DinConditions(**given)
 
 
+def din_factor_steps(conditions: DinConditions) -> tuple[Step, ...]:
+    """The factors that pressure and inverse share."""
+    line = din_standard.LINES[conditions.consistence_class]
+    hours = max(conditions.end_of_setting_h, din_standard.EARLIEST_SETTING_H)
+    early = hours > conditions.end_of_setting_h
+    setting = din_standard.setting_factor(conditions.consistence_class, hours)
+    temperature = din_standard.temperature_factor(
+        conditions.consistence_class, conditions.reference_temperature_c, conditions.concrete_temperature_c
+    )
+    weight = conditions.weight_density_kn_per_m3 / din_standard.TABLED_WEIGHT_KN_PER_M3
+    return (
+        *((Step("end of setting counted", hours, "h", din_standard.EARLY_SETTING_SOURCE),) if early else ()),
+        Step("setting factor K1", setting, "1", line.source),
+        Step("temperature factor", temperature, "1", din_standard.TEMPERATURE_SOURCE),
+        Step("weight density / 25", weight, "1", din_standard.WEIGHT_SOURCE),
+    )
+
+
 def limit_steps(found: Pressure, pumped: bool, minimum_source: Source, formula_source: Source) -> list[Step]:
     """Formula, minimum where it governs, full head and what governs: the same tail for the three methods."""
     steps = []
@@ -223,15 +247,15 @@ def _ciria(rise_rate_m_per_h: float, **given: Any) -> Answer:
     found = ciria_pressure(conditions, rise_rate_m_per_h)
     why = [
         Step("coefficient C1", found.shape_coefficient, "1", ciria_report.SHAPE[conditions.element].source),
-        Step("coefficient C2", found.material_coefficient, "1", ciria_report.MATERIAL[conditions.cement_group].source),
         Step("temperature coefficient K", found.temperature_coefficient, "1", ciria_report.TEMPERATURE_SOURCE),
-        *limit_steps(
-            found,
-            conditions.placement == "pumped-from-base",
-            ciria_report.FORMULA_SOURCE,
-            ciria_report.FORMULA_SOURCE,
-        ),
     ]
+    if found.formula_kn_per_m2 is not None:
+        material = ciria_report.MATERIAL[conditions.cement_group]
+        why.append(Step("coefficient C2", material.value, "1", material.source))
+    if "above-charts" in {notice.code for notice in found.notices}:
+        why.append(Step("above the range in use", conditions.concrete_temperature_c, "°C", ciria_report.HOT_SOURCE))
+    pumped = conditions.placement == "pumped-from-base"
+    why += limit_steps(found, pumped, ciria_report.FORMULA_SOURCE, ciria_report.FORMULA_SOURCE)
     result = _result(found, temperature_coefficient=found.temperature_coefficient)
     return answered(result, why, found.notices, (*STANDING_CAUTIONS, RETARDER_CAUTION))
 
@@ -240,21 +264,13 @@ def _din(rise_rate_m_per_h: float, **given: Any) -> Answer:
     conditions = din_conditions(**given)
     found = din_pressure(conditions, rise_rate_m_per_h)
     line = din_standard.LINES[conditions.consistence_class]
-    why = [
-        Step("setting factor K1", found.setting_factor, "1", line.source),
-        Step("temperature factor", found.temperature_factor, "1", din_standard.TEMPERATURE_SOURCE),
-        Step("weight density / 25", found.weight_density_kn_per_m3 / 25, "1", din_standard.WEIGHT_SOURCE),
-        *limit_steps(found, conditions.placement == "pumped-from-base", line.minimum.source, line.source),
-    ]
+    pumped = conditions.placement == "pumped-from-base"
+    why = [*din_factor_steps(conditions)]
+    if found.formula_kn_per_m2 is None and not pumped:
+        why.append(Step("validity", "outside", "", din_standard.VALIDITY_SOURCE))
+    why += limit_steps(found, pumped, line.minimum.source, line.source)
     result = _result(found, setting_factor=found.setting_factor, temperature_factor=found.temperature_factor)
     return answered(result, why, found.notices, (*STANDING_CAUTIONS, *DIN_CAUTIONS))
-
-
-DIN_CAUTIONS = (
-    "Vibrators must dip less than 1 m and less than the depth of the full head; form within 5° of vertical; "
-    "aggregate to 63 mm.",
-    "If the concrete will cool in the form (cold air, steel forms), give that lower temperature.",
-)
 
 
 def _envelope(

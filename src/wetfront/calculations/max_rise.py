@@ -13,6 +13,7 @@ from wetfront.calculations.formwork_pressure import (
     aci_conditions,
     ciria_conditions,
     din_conditions,
+    din_factor_steps,
 )
 from wetfront.formwork import HighestRise, aci_max_rise, ciria_max_rise, din_max_rise
 from wetfront.formwork import aci as aci_guide
@@ -139,6 +140,9 @@ def _ciria(permitted_pressure_kn_per_m2: float, plan_area_m2: float | None, **gi
         Step("temperature coefficient K", temperature, "1", ciria_report.TEMPERATURE_SOURCE),
         Step("formula solved for the rate", "Pmax", "", ciria_report.FORMULA_SOURCE),
     ]
+    if "above-charts" in {notice.code for notice in found.notices}:
+        hot = conditions.concrete_temperature_c
+        coefficients.append(Step("above the range in use", hot, "°C", ciria_report.HOT_SOURCE))
     return _answer(found, permitted_pressure_kn_per_m2, plan_area_m2, coefficients, None, (RETARDER_CAUTION,))
 
 
@@ -146,14 +150,8 @@ def _din(permitted_pressure_kn_per_m2: float, plan_area_m2: float | None, **give
     conditions = din_conditions(**given)
     found = din_max_rise(conditions, permitted_pressure_kn_per_m2)
     line = din_standard.LINES[conditions.consistence_class]
-    setting = din_standard.setting_factor(conditions.consistence_class, conditions.end_of_setting_h)
-    temperature = din_standard.temperature_factor(
-        conditions.consistence_class, conditions.reference_temperature_c, conditions.concrete_temperature_c
-    )
     coefficients = [
-        Step("setting factor K1", setting, "1", line.source),
-        Step("temperature factor", temperature, "1", din_standard.TEMPERATURE_SOURCE),
-        Step("weight density / 25", conditions.weight_density_kn_per_m3 / 25, "1", din_standard.WEIGHT_SOURCE),
+        *din_factor_steps(conditions),
         Step("line solved for the rate", conditions.consistence_class, "", line.source),
     ]
     return _answer(found, permitted_pressure_kn_per_m2, plan_area_m2, coefficients, line.minimum.source, DIN_CAUTIONS)

@@ -27,7 +27,7 @@ OUTSIDE_SOURCE = Source("outside the method's validity the full head is taken", 
 CAP_SOURCE = Source("ACI 347R-14; CIRIA Report 108; DIN 18218: never more than the full head", Provenance.PUBLISHED)
 BOUNDARY_NOISE = 1e-9
 """A figure this near to a limit counts as on it: 18.9 / 9 is 2.1 to a person and 2.0999999999999996 here."""
-SITE_STEP_PER_M = 20
+SITE_STEPS_PER_M_PER_H = 20
 """For site use a rise rate is cut down to 0.05 m/h (own rule)."""
 
 FILLED_FROM_BASE = Notice(
@@ -79,7 +79,7 @@ class HighestRise:
         """The rate cut down to 0.05 m/h, for use on site."""
         if self.max_rise_m_per_h is None:
             return None
-        return math.floor(self.max_rise_m_per_h * SITE_STEP_PER_M) / SITE_STEP_PER_M
+        return math.floor(self.max_rise_m_per_h * SITE_STEPS_PER_M_PER_H) / SITE_STEPS_PER_M_PER_H
 
 
 class Governing(NamedTuple):
