@@ -176,9 +176,10 @@ def wind_for(rate: float, method: str) -> float:
 def test_precautions_begin_at_the_threshold_itself(method, threshold, low_bleed):
     at = wind_for(threshold, method)
     for wind_speed, required in ((at, True), (at - 0.01, False)):
-        result = ask(wind_speed_m_per_s=wind_speed, method=method, low_bleed=low_bleed).result
-        assert result["precautions_required"] is required
-        assert result["threshold_kg_per_m2_h"] == threshold
+        answer = ask(wind_speed_m_per_s=wind_speed, method=method, low_bleed=low_bleed)
+        assert answer.result["precautions_required"] is required
+        assert answer.result["threshold_kg_per_m2_h"] == threshold
+        assert any("wind break" in caution for caution in answer.cautions) is required
 
 
 def test_straddled_threshold_is_told_and_precautions_advised():

@@ -90,6 +90,9 @@ def test_a_last_load_that_is_just_full_is_a_full_load():
         assert (order.loads_count, order.last_load_m3) == (loads_count, 8)
     order = in_loads(2.1, 0.1, 0.7)
     assert (order.loads_count, order.last_load_m3) == (3, 0.7)
+    worked_out = 2.3999999999999995 / 3
+    assert worked_out < 0.8
+    assert in_loads(1.6, 0.1, worked_out).loads_count == 2, "a load that was worked out in binary"
 
 
 @pytest.mark.parametrize("wrong", [0.3, 0.2, 0.75, 0.10001])

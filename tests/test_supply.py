@@ -60,6 +60,12 @@ def test_with_as_many_trucks_as_loads_the_placing_rate_holds(volume, load, rate,
     assert fleet.wait_between_loads_min == pytest.approx(0, abs=1e-9)
 
 
+def test_one_truck_fewer_than_the_loads_has_to_come_twice():
+    """Boundary of the rule: three loads, two trucks, a trip of 90 min: 2 × 8 m³ every 90 min."""
+    assert truck_fleet(24, 8, 48, 90, 3).supply_rate_m3_per_h == 48
+    assert truck_fleet(24, 8, 48, 90, 2).supply_rate_m3_per_h == pytest.approx(2 * 8 * 60 / 90)
+
+
 @modest
 @given(volumes, loads, rates, trips)
 def test_the_trucks_needed_make_no_wait(volume, load, rate, trip):

@@ -43,7 +43,7 @@ def _evaporation(
             "precautions_advised": required or other_required,
         },
         steps,
-        _evaporation_cautions(method, conditions, rate, threshold, other_rate if other_required else None),
+        _evaporation_cautions(method, conditions, rate, threshold, required, other_rate if other_required else None),
     )
 
 
@@ -56,11 +56,11 @@ def _evaporation_cautions(
     conditions: tuple[float, float, float, float],
     rate: float,
     threshold: float,
+    required: bool,
     other_rate_over_threshold: float | None,
 ) -> tuple[str, ...]:
     air, _, concrete, _ = conditions
     cautions = ["An alarm, not a measurement: the actual rate lies within about 40 % of the estimate."]
-    required = rate >= threshold - _GUARD
     if method == "uno" and menzel_holds_better(air, concrete):
         cautions.append(
             "The surface is over 40 °C or cooler than the air: the single equation is not to be relied on, use menzel."
