@@ -425,3 +425,51 @@ def test_the_checked_sheet_cannot_be_changed():
     checked = read_sheet(TARNWICK / "raft.toml")
     with pytest.raises(dataclasses.FrozenInstanceError):
         checked.sheet.pour = ()
+
+
+LIST = """id,shape,x_m,y_m,length_m,width_m,thickness_mm
+C,slab,24,0,12,24,250
+B,slab,12,0,12,24,10 in
+A,slab,0,0,12,24,250
+"""
+
+
+def listed(folder, text) -> dict:
+    (folder / "list.csv").write_text(text, encoding="utf-8")
+    return {**{key: entry for key, entry in tree_of("slab").items() if key != "element"}, "elements_file": "list.csv"}
+
+
+def test_elements_come_from_a_list_beside_the_sheet(tmp_path):
+    tree = listed(tmp_path, LIST)
+    tree["falsework"] = []
+    assert validator().is_valid(as_json(tree))
+    checked = read_sheet(written(tmp_path, tree))
+    assert [(one.id, one.thickness_mm) for one in checked.sheet.element] == [("C", 250), ("B", 254), ("A", 250)]
+    assert [file.kind for file in checked.files] == ["sheet", "elements"]
+
+
+def test_mistakes_of_the_list_are_told_with_its_rows(tmp_path):
+    tree = listed(tmp_path, LIST.replace("B,slab,12,0,12", "B,slab,20,0,12").replace("A,slab,0,0,12", "A,slab,0,0,-12"))
+    tree["trucks"]["count_promised"] = 0
+    with pytest.raises(SheetError) as caught:
+        read_sheet(written(tmp_path, tree))
+    found = [(problem.file, problem.line, problem.key) for problem in caught.value.problems]
+    assert found[0][::2] == ("pour.toml", "trucks.count_promised")
+    assert found[1:] == [("list.csv", 3, "at_m"), ("list.csv", 4, "length_m")]
+
+
+def test_a_list_that_cannot_be_read_is_told(tmp_path):
+    tree = listed(tmp_path, "id,shape\nA,slab,3\n")
+    with pytest.raises(SheetError) as caught:
+        read_sheet(written(tmp_path, tree))
+    assert {problem.file for problem in caught.value.problems} == {"list.csv"}
+    tree["elements_file"] = "none.csv"
+    with pytest.raises(SheetError, match=r"none\.csv: found no such file"):
+        read_sheet(written(tmp_path, tree))
+
+
+def test_a_list_of_100_000_elements_is_refused(tmp_path):
+    rows = "".join(f"e{number},slab,0,0,1,1,250\n" for number in range(100_000))
+    with pytest.raises(SheetError) as caught:
+        read_sheet(written(tmp_path, listed(tmp_path, LIST + rows)))
+    assert any("5000" in str(problem) or "2000" in str(problem) for problem in caught.value.problems)

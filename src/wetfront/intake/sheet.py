@@ -1,5 +1,6 @@
 """Read a pour sheet with the files that it names, and tell all its mistakes at once."""
 
+import re
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -9,6 +10,8 @@ from typing import Any
 from wetfront.errors import Problem, SheetError
 from wetfront.intake import files
 from wetfront.intake.cross_checks import cross_check
+from wetfront.intake.elements_table import MOST_BYTES as MOST_LIST_BYTES
+from wetfront.intake.elements_table import read_elements
 from wetfront.intake.kinds import Mistake, Mistakes, path_text, shown
 from wetfront.intake.kinds import Path as KeyPath
 from wetfront.intake.parts import Parts, checked_parts
@@ -21,43 +24,56 @@ from wetfront.nouns.weather import WeatherSeries
 
 MOST_ELEMENTS = 2_000
 LONGEST_KEY = 500
-READER_KEYS = ("site", "elements_file")
-"""Keys that the reader itself follows: they name other files."""
+MOST_KEY_PARTS = 50
+_QUOTED = re.compile(r"\"[^\"]*\"|'[^']*'")
+_BETWEEN_KEYS = re.compile(r"[^\w.\- \t]+")
 
 
 @dataclass(slots=True)
 class _Sources:
-    """The TOML texts and which of them each key came from."""
+    """The texts that the sheet was read from, and which of them each key came from."""
 
     texts: dict[str, str] = field(default_factory=dict)
     origin: dict[KeyPath, str] = field(default_factory=dict)
+    rows: dict[KeyPath, tuple[str, int]] = field(default_factory=dict)
+    """Elements that came from a list: its file and line."""
     used: list[InputFile] = field(default_factory=list)
 
     def problems(self, mistakes: list[Mistake], main: str) -> list[Problem]:
-        lines = {name: lines_of_keys(text) for name, text in self.texts.items()}
-        found = []
-        for mistake in mistakes:
-            name = self.origin.get(mistake.path[:2]) or self.origin.get(mistake.path[:1]) or main
-            line = line_of(mistake.path, lines[name])
-            found.append(Problem(name, path_text(mistake.path), mistake.found, mistake.allowed, line, mistake.nearest))
+        """The mistakes with file and line, in the order of the files."""
+        lines = {name: lines_of_keys(text) for name, text in self.texts.items()} if mistakes else {}
+        return sorted((self._placed(mistake, main, lines) for mistake in mistakes), key=self._order)
+
+    def _placed(self, mistake: Mistake, main: str, lines: dict[str, dict[KeyPath, int]]) -> Problem:
+        path = mistake.path
+        if path[:2] in self.rows:
+            name, line = self.rows[path[:2]]
+            return Problem(name, path_text(path[2:]), mistake.found, mistake.allowed, line, mistake.nearest)
+        name = self.origin.get(path[:2]) or self.origin.get(path[:1]) or main
+        place = line_of(path, lines[name])
+        return Problem(name, path_text(path), mistake.found, mistake.allowed, place, mistake.nearest)
+
+    def _order(self, problem: Problem) -> tuple[int, int]:
         names = list(self.texts)
-        return sorted(found, key=lambda problem: (names.index(problem.file), problem.line or 0))
+        return names.index(problem.file) if problem.file in names else len(names), problem.line or 0
 
 
 def read_sheet(path: Path) -> CheckedSheet:
     """The checked sheet in `path`. SheetError holds every mistake of the sheet and of the files that it names."""
     sources = _Sources()
-    main = path.name
-    tree = _toml(path, main, "sheet", sources)
-    tree = _with_site(tree, path.parent, main, sources)
+    main, folder = path.name, path.parent
+    tree = _with_site(_toml(path, main, "sheet", sources), folder, main, sources)
     mistakes = Mistakes()
+    listed = _with_list(tree, folder, sources, mistakes)
     looked_at = _few_enough(tree, mistakes)
     parts = checked_parts(looked_at, mistakes)
-    if looked_at is tree:
+    if looked_at is tree and not listed:
         cross_check(parts, mistakes)
-    problems = sources.problems(mistakes.noted, main)
-    weather = _weather(parts, path.parent, sources, problems)
-    readiness = _readiness(parts, path.parent, sources, problems)
+    if listed:  # that elements are missing follows from the list's own mistakes
+        mistakes.noted = [mistake for mistake in mistakes.noted if mistake.path != ("element",)]
+    problems = sources.problems(mistakes.noted, main) + listed
+    weather = _weather(parts, folder, sources, problems)
+    readiness = _readiness(parts, folder, sources, problems)
     if problems:
         raise SheetError(problems)
     return CheckedSheet(
@@ -80,12 +96,12 @@ def _toml(path: Path, name: str, kind: Any, sources: _Sources) -> dict[str, Any]
 
 
 def _refuse_endless_keys(text: str, name: str) -> None:
-    """A dotted key of thousands of parts takes the parser minutes; no honest key is that long."""
+    """A dotted key of thousands of parts takes the parser minutes; no honest key has more than a handful."""
     for number, line in enumerate(text.split("\n"), 1):
         if len(line) > LONGEST_KEY:
-            key = line.lstrip(" \t[").split("=", 1)[0].split("]", 1)[0]
-            if len(key) > LONGEST_KEY and key.count(".") > 20 and not key.lstrip()[:1].isdigit():
-                raise SheetError([Problem(name, "", "a key of over 500 characters", "short keys", number)])
+            bare = _QUOTED.sub("q", line)
+            if any(piece.count(".") > MOST_KEY_PARTS for piece in _BETWEEN_KEYS.split(bare)):
+                raise SheetError([Problem(name, "", "a key of endless parts", "keys of a few parts", number)])
 
 
 def _syntax_problem(name: str, error: Exception) -> Problem:
@@ -122,6 +138,29 @@ def _not_a_file_name(value: object, key: str) -> Mistake | None:
     if isinstance(value, str) and 0 < len(value) <= 200 and value.isprintable():
         return None
     return Mistake((key,), shown(value), "the name of a file, in the sheet's folder or reached from there")
+
+
+def _with_list(tree: dict[str, Any], folder: Path, sources: _Sources, mistakes: Mistakes) -> list[Problem]:
+    """Put the elements of `elements_file` behind the sheet's own; returns what is wrong with the list itself."""
+    name = tree.pop("elements_file", None)
+    if name is None:
+        return []
+    mistake = _not_a_file_name(name, "elements_file")
+    own = tree.get("element", [])
+    if mistake or not isinstance(own, list):
+        mistakes.noted += [mistake] if mistake else []
+        return []
+    try:
+        data = files.read_bytes(folder / name, name, MOST_LIST_BYTES, "a list of elements (CSV or XLSX)")
+    except SheetError as error:
+        tree["element"] = own
+        return list(error.problems)
+    sources.used.append(InputFile(name=name, kind="elements", sha256=files.sha256(data)))
+    rows, problems = read_elements(data, name)
+    for place, row in enumerate(rows, len(own)):
+        sources.rows[("element", place)] = (name, row.line)
+    tree["element"] = [*own, *(row.values for row in rows)]
+    return problems
 
 
 def _few_enough(tree: dict[str, Any], mistakes: Mistakes) -> dict[str, Any]:
