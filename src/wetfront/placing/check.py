@@ -12,13 +12,23 @@ from wetfront.placing.model import Lognormal, PourModel
 
 def check_model(model: PourModel, draws: Draws) -> None:
     """Raise `InvalidInput` for the first thing found wrong."""
+    check_shared_parts(model)
+    check_supply(model)
+    check_draws(model, draws.finishing_z.shape[1])
+
+
+def check_shared_parts(model: PourModel) -> None:
+    """All but the supply, which is what candidates of a search differ in."""
     _check_cells(model)
     _check_joints(model)
-    _check_supply(model)
     _check_site(model)
     _check_concrete(model)
+
+
+def check_draws(model: PourModel, strips_count: int) -> None:
+    """Draws with that many columns for strips."""
     strips = len(model.finishing.strip_min)
-    _require(draws.finishing_z.shape[1] >= strips, "draws", f"has no column for each of {strips} strips")
+    _require(strips_count >= strips, "draws", f"has no column for each of {strips} strips")
 
 
 def _require(holds: bool, key: str, message: str) -> None:
@@ -64,7 +74,8 @@ def _check_joints(model: PourModel) -> None:
         _require(bool((joints.edge < len(joints.edge_names)).all()), "edge", "has no name")
 
 
-def _check_supply(model: PourModel) -> None:
+def check_supply(model: PourModel) -> None:
+    """Plants, loads, bans."""
     supply = model.supply
     _require(len(supply.plants) > 0, "plants", "there are none")
     for plant in supply.plants:
