@@ -172,11 +172,13 @@ def din_factor_steps(conditions: DinConditions) -> tuple[Step, ...]:
     temperature = din_standard.temperature_factor(
         conditions.consistence_class, conditions.reference_temperature_c, conditions.concrete_temperature_c
     )
+    stopped = conditions.concrete_temperature_c > conditions.reference_temperature_c + din_standard.MOST_REDUCED_K
+    warmth = din_standard.REDUCTION_STOP_SOURCE if stopped else din_standard.TEMPERATURE_SOURCE
     weight = conditions.weight_density_kn_per_m3 / din_standard.TABLED_WEIGHT_KN_PER_M3
     return (
         *((Step("end of setting counted", hours, "h", din_standard.EARLY_SETTING_SOURCE),) if early else ()),
         Step("setting factor K1", setting, "1", line.source),
-        Step("temperature factor", temperature, "1", din_standard.TEMPERATURE_SOURCE),
+        Step("temperature factor", temperature, "1", warmth),
         Step("weight density / 25", weight, "1", din_standard.WEIGHT_SOURCE),
     )
 

@@ -32,13 +32,14 @@ _MINIMUM_SELF_COMPACTING = Source(
     "DIN 18218:2010-01, at least 30 kN/m², as restated in Concrete International, June 2010", Provenance.PUBLISHED
 )
 TEMPERATURE_SOURCE = Source(
-    "DIN 18218:2010-01: 3 % per K colder or warmer (5 % colder for F5, F6, self-compacting); no reduction beyond 10 K",
+    "DIN 18218:2010-01: 3 % per K colder or warmer, 5 % per K colder for F5, F6 and self-compacting",
     Provenance.PUBLISHED,
 )
+REDUCTION_STOP_SOURCE = Source("no reduction beyond 10 K over the reference temperature", Provenance.OWN_RULE)
 WEIGHT_SOURCE = Source("DIN 18218:2010-01: tabulated at 25 kN/m³, in proportion otherwise", Provenance.PUBLISHED)
 VALIDITY_SOURCE = Source(
     "DIN 18218:2010-01: to 7 m/h and 10 m, internal vibration at shallow depth, placing from the top, form within 5° "
-    "of vertical",
+    "of vertical; end of setting to 20 h by our own rule",
     Provenance.PUBLISHED,
 )
 EARLY_SETTING_SOURCE = Source("end of setting under 5 h counts as 5 h", Provenance.OWN_RULE)
