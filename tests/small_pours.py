@@ -42,6 +42,7 @@ EXTENSIONS = (
     "panels",
     "evaporation",
     "one place",
+    "loads end at cells",
 )
 
 extensions = st.sets(st.sampled_from(EXTENSIONS), max_size=len(EXTENSIONS))
@@ -122,8 +123,9 @@ def _cells_and_joints(rng, nx, ny, layers, on) -> tuple[Cells, Joints]:
     other = np.concatenate([b.ravel() for _, b in pairs])
     panel = np.where(x < 2, 0, 1) if "panels" in on else np.full(count, -1)
     several = "several rates" in on
+    aligned = "loads end at cells" in on
     cells = Cells(
-        volume_m3=rng.uniform(0.2, 2.0, count),
+        volume_m3=np.full(count, 0.4) if aligned else rng.uniform(0.2, 2.0, count),
         rate_m3_per_h=np.where(x < nx // 2, 30.0, 18.0) if several else np.full(count, 30.0),
         strip=np.where(layer == layers - 1, x, -1),
         move_min=np.where(rng.uniform(size=count) < 0.15, 3.3, 0.0) if "moves" in on else np.zeros(count),
@@ -157,6 +159,8 @@ def _with_supply(rng, pour: PourModel, on) -> PourModel:
         supply = replace(supply, call_off_step_m3=0.5, smallest_load_m3=1.0)
     if "measured balance" in on:
         supply = replace(supply, balance_after_measuring=True)
+    if "loads end at cells" in on:
+        supply = replace(supply, load_m3=2.0)
     return replace(pour, supply=supply)
 
 
@@ -179,7 +183,7 @@ def _with_site(rng, pour: PourModel, on) -> PourModel:
     if "temperature limits" in on:
         acceptance = replace(acceptance, lowest_c=15.0, highest_c=26.0)
     if "consistence" in on:
-        acceptance = replace(acceptance, consistence_refusal_probability=0.1)
+        acceptance = replace(acceptance, consistence_refusal_probability=0.25)
     return replace(pour, site=site, acceptance=acceptance)
 
 
@@ -203,7 +207,7 @@ def _with_concrete(rng, pour: PourModel, on) -> PourModel:
         finishing = replace(
             pour.finishing,
             strip_area_m2=np.full(len(pour.finishing.strip_min), 4.0),
-            evaporation_kg_per_m2_h=swing(0.5, 0.5),
+            evaporation_kg_per_m2_h=swing(0.5, 0.3) + rng.uniform(0.0, 0.2, HORIZON_POINTS + 1),
             evaporation_action_kg_per_m2_h=0.9,
         )
         pour = replace(pour, finishing=finishing)

@@ -124,6 +124,24 @@ def test_each_extension_alone_agrees(extension):
         compare(small_pour(seed, {extension}), draws, seed)
 
 
+@pytest.mark.parametrize(
+    "together",
+    [
+        {"call-off steps", "consistence", "two plants"},
+        {"call-off steps", "measured balance", "consistence", "wastage", "bans"},
+        {"age at expected end", "moves", "several rates", "lead"},
+        {"breaks", "weather stops", "bans", "one place"},
+        {"loads end at cells", "moves"},
+        {"loads end at cells", "moves", "consistence", "call-off steps"},
+        {"age counts", "load temperature counts", "cooling on the way", "edge limits", "temperature limits"},
+    ],
+    ids=lambda together: ", ".join(sorted(together)),
+)
+def test_extensions_that_meddle_with_each_other_agree(together):
+    for seed in range(12):
+        compare(small_pour(seed, together), hashed_draws(seed, 1, 400, 8), 0)
+
+
 @given(seed=st.integers(0, 10**6), on=extensions)
 @example(seed=1, on=set(EXTENSIONS))
 @settings(max_examples=120, deadline=None)
