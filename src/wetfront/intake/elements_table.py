@@ -12,6 +12,7 @@ import csv
 import dataclasses
 import datetime as dt
 import io
+import math
 import re
 import warnings
 import zipfile
@@ -30,7 +31,7 @@ from wetfront.quantities import from_text, suffix_of
 MOST_BYTES = 10_000_000
 MOST_ROWS = 5_000
 MOST_COLUMNS = 200
-_MOST_UNPACKED_BYTES = 200_000_000
+MOST_UNPACKED_BYTES = 200_000_000
 _WHAT = "a list of elements (CSV or XLSX)"
 _TEXT_KEYS = frozenset(("id", "shape", "section", "support", "poured_to"))
 _UNITS = {
@@ -45,7 +46,7 @@ _UNITS = {
     "yd2": "sq yd",
 }
 _NUMBER = re.compile(r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?")
-_WITH_UNIT = re.compile(_NUMBER.pattern + r"\s*[^\d.,\s].{0,20}")
+_WITH_UNIT = re.compile(_NUMBER.pattern + r'\s*["a-zA-Z°%][^\d_]{0,18}[23]?')
 _COMMA_NUMBER = re.compile(r"([+-]?\d+),(\d+)(\s*\D.*)?", re.DOTALL)
 _OPENING = re.compile(r"opening_([1-9]\d?)_(\w+)")
 
@@ -135,8 +136,9 @@ def _csv_lines(text: str, name: str, divider: str) -> Iterator[_Cells]:
             raise SheetError(
                 [Problem(name, "", found, "cells divided by commas or semicolons", reader.line_num)]
             ) from None
-        if any(cell.strip() for cell in cells):
-            yield reader.line_num, tuple(cell.strip() for cell in cells)
+        values = _without_empty_end([cell.strip() for cell in cells])
+        if values:
+            yield reader.line_num, values
 
 
 def _xlsx_lines(data: bytes, name: str) -> Iterator[_Cells]:
@@ -147,9 +149,9 @@ def _xlsx_lines(data: bytes, name: str) -> Iterator[_Cells]:
             unpacked = sum(part.file_size for part in packed.infolist())
     except (zipfile.BadZipFile, OSError, ValueError):
         raise damaged from None
-    if unpacked > _MOST_UNPACKED_BYTES:
+    if unpacked > MOST_UNPACKED_BYTES:
         found = f"{unpacked / 1e6:.0f} MB when unpacked"
-        raise SheetError([Problem(name, "", found, f"at most {_MOST_UNPACKED_BYTES / 1e6:g} MB unpacked")])
+        raise SheetError([Problem(name, "", found, f"at most {MOST_UNPACKED_BYTES / 1e6:g} MB unpacked")])
     try:
         with warnings.catch_warnings():
             # The reader warns of styles and extensions that it leaves out; none of them holds a value.
@@ -157,14 +159,19 @@ def _xlsx_lines(data: bytes, name: str) -> Iterator[_Cells]:
             book = openpyxl.load_workbook(io.BytesIO(data), read_only=True, data_only=False, keep_links=False)
             sheet = book.worksheets[0]
             for line, cells in enumerate(sheet.iter_rows(values_only=True, max_col=MOST_COLUMNS + 1), 1):
-                values = tuple(_plain(cell) for cell in cells)
-                if any(value != "" for value in values):
-                    while values and values[-1] == "":
-                        values = values[:-1]
+                values = _without_empty_end([_plain(cell) for cell in cells])
+                if values:
                     yield line, values
             book.close()
     except Exception:
         raise damaged from None
+
+
+def _without_empty_end(cells: list[Any]) -> tuple[Any, ...]:
+    """Spreadsheets leave empty cells behind at the end of a row: they say nothing."""
+    while cells and cells[-1] == "":
+        cells.pop()
+    return tuple(cells)
 
 
 def _plain(cell: Any) -> Any:
@@ -298,7 +305,7 @@ def _number(cell: Any, unit: str | None, key: str, comma: bool) -> Any:
                 return cell
             raise WetfrontError("a number" if unit else "a number, or a number with its unit")
         cell = int(cell) if cell.lstrip("+-").isdigit() and len(cell) < 16 else float(cell)
-    if isinstance(cell, bool) or not isinstance(cell, int | float):
+    if isinstance(cell, bool) or not isinstance(cell, int | float) or not math.isfinite(cell):
         raise WetfrontError("a number")
     if unit is not None:
         return from_text(key, f"{cell!r} {unit}")
