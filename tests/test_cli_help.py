@@ -186,6 +186,15 @@ def test_batch_passes_over_blank_lines_and_answers_a_bad_line_in_its_place():
     assert done.returncode == 2
 
 
+def test_a_lone_surrogate_is_an_error_in_its_line_and_stops_nothing():
+    done = run(
+        "calc", "--batch", text='{"calculation": "rise-rate", "inputs": {"\\ud800": 1}}\n' + json.dumps(RISE) + "\n"
+    )
+    first, second = map(json.loads, done.stdout.splitlines())
+    assert first["error"]["input"] == "\ud800"
+    assert "result" in second
+
+
 def test_batch_of_good_lines_ends_with_0_and_an_empty_one_too():
     assert run("calc", "--batch", text=json.dumps(RISE) + "\n").returncode == 0
     nothing = run("calc", "--batch", text="\n\n")

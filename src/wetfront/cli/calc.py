@@ -38,7 +38,7 @@ def _explain(name: str) -> int:
     try:
         print(explanation(calculation(name)))
     except InvalidInput as error:
-        print(json.dumps(_error(error), ensure_ascii=False))
+        _say(_error(error))
         return 2
     return 0
 
@@ -61,6 +61,12 @@ def explanation(contract: Calculation) -> str:
 
 def _error(error: InvalidInput) -> dict[str, Any]:
     return {"error": {"input": error.key, "message": error.message}}
+
+
+def _say(answer: dict[str, Any]) -> None:
+    """One line of UTF-8 whatever the terminal's encoding; a lone surrogate goes out as its JSON escape."""
+    line = json.dumps(answer, ensure_ascii=False) + "\n"
+    sys.stdout.buffer.write(line.encode("utf-8", "backslashreplace"))
 
 
 def _answered(name: object, inputs: object) -> tuple[dict[str, Any], bool]:
@@ -101,7 +107,7 @@ def _one(name: str, file: str | None) -> int:
         answer, good = _error(error), False
     else:
         answer, good = _answered(name, inputs)
-    print(json.dumps(answer, ensure_ascii=False))
+    _say(answer)
     return 0 if good else 2
 
 
@@ -110,7 +116,7 @@ def _batch(file: str | None) -> int:
     try:
         lines = _read(file).splitlines()
     except InvalidInput as error:
-        print(json.dumps(_error(error), ensure_ascii=False))
+        _say(_error(error))
         return 2
     all_good = True
     for line in lines:
@@ -124,5 +130,5 @@ def _batch(file: str | None) -> int:
         except InvalidInput as error:
             answer, good = _error(error), False
         all_good = all_good and good
-        print(json.dumps(answer, ensure_ascii=False))
+        _say(answer)
     return 0 if all_good else 2
