@@ -179,7 +179,7 @@ def assert_every_cut_is_shared(lattice, slab):
     shared = lattice.lateral_area_m2[inside].sum()
     thickened = slab.thickening and int(lattice.layers_count[0]) == 1
     if thickened:
-        assert shared >= cuts * deep * (1 - 1e-6)
+        assert shared >= cuts * deep * (1 - 1e-6) - 1e-6
     else:
         assert shared == pytest.approx(cuts * deep, rel=1e-6, abs=1e-5)
 
@@ -229,13 +229,19 @@ def test_a_wall_keeps_volume_and_faces_round_its_openings(wall, cell, layer):
     assert_adds_up(lattice, wall)
     thick = wall.thickness_mm / 1000
     polygons = polygons_of(lattice)
+    # Rounded, so that a sum of two floats leaves no skin in this second way of measuring either.
     holes = [
-        shapely.box(o.from_start_m, o.sill_above_base_m, o.from_start_m + o.width_m, o.sill_above_base_m + o.height_m)
+        shapely.box(
+            *np.round(
+                [o.from_start_m, o.sill_above_base_m, o.from_start_m + o.width_m, o.sill_above_base_m + o.height_m], 9
+            )
+        )
         for o in wall.opening
     ]
     for hole in holes:
-        assert shapely.area(shapely.intersection(polygons, hole)).max() < 1e-9
-    face = shapely.difference(shapely.box(0, 0, wall.length_m, wall.height_m), shapely.union_all(holes))
+        assert shapely.area(shapely.intersection(polygons, hole)).max() < 1e-7
+    whole = shapely.box(0, 0, round(wall.length_m, 9), round(wall.height_m, 9))
+    face = shapely.difference(whole, shapely.union_all(holes))
     cuts = (shapely.length(polygons).sum() - face.length) / 2
     shared = lattice.lateral_area_m2.sum() + lattice.vertical_area_m2.sum()
     assert shared == pytest.approx(cuts * thick, rel=1e-6, abs=1e-5)

@@ -118,48 +118,38 @@ def cut_element(element: Element, cell_size_m: float, layer_mm: float) -> Cut:
     return cut
 
 
+def _slab_body(slab: Slab | GroundSlab | DeckSlab, layer_mm: float) -> PlanBody:
+    region, deep = slab_region(slab), mean_thickness_m(slab)
+    base = slab.base_level_m + rise_m(slab) - deep
+    if isinstance(slab, DeckSlab):
+        edge = slab.overall_depth_mm / 1000
+        return PlanBody(region=region, base_m=base, thickness_m=deep, edge_form_along_m=edge, edge_form_across_m=edge)
+    formed = 1.0 if isinstance(slab, Slab) and slab.support == "falsework" else 0.0
+    return PlanBody(
+        region=region,
+        base_m=base,
+        thickness_m=deep,
+        layers_count=layers_needed(deep, layer_mm),
+        thickenings=tuple(thickening_regions(slab, region)),
+        soffit_form=formed,
+        edge_form_along_m=deep,
+        edge_form_across_m=deep,
+        thickening_form=formed,
+    )
+
+
 def plan_body(
     element: Slab | GroundSlab | DeckSlab | Pedestal | StripFooting | Beam | MassBlock | Haunch | Kerb, layer_mm: float
 ) -> PlanBody:
     """What is cut over the plan: one mean thickness over a region."""
-    region = slab_region(element) if isinstance(element, Slab | GroundSlab | DeckSlab) else footprint(element)
-    base, rise = element.base_level_m, rise_m(element)
-    top = base + rise
+    if isinstance(element, Slab | GroundSlab | DeckSlab):
+        return _slab_body(element, layer_mm)
+    region, base, rise = footprint(element), element.base_level_m, rise_m(element)
     match element:
-        case Slab():
-            deep = element.thickness_mm / 1000
-            formed = 1.0 if element.support == "falsework" else 0.0
-            return PlanBody(
-                region=region,
-                base_m=base,
-                thickness_m=deep,
-                layers_count=layers_needed(deep, layer_mm),
-                thickenings=tuple(thickening_regions(element, region)),
-                soffit_form=formed,
-                edge_form_along_m=deep,
-                edge_form_across_m=deep,
-                thickening_form=formed,
-            )
-        case GroundSlab():
-            deep = mean_thickness_m(element)
-            return PlanBody(
-                region=region,
-                base_m=top - deep,
-                thickness_m=deep,
-                layers_count=layers_needed(deep, layer_mm),
-                thickenings=tuple(thickening_regions(element, region)),
-                edge_form_along_m=deep,
-                edge_form_across_m=deep,
-            )
-        case DeckSlab():
-            deep, edge = mean_thickness_m(element), element.overall_depth_mm / 1000
-            return PlanBody(
-                region=region, base_m=top - deep, thickness_m=deep, edge_form_along_m=edge, edge_form_across_m=edge
-            )
         case Haunch():
             slope = math.hypot(element.haunch_width_m, element.haunch_depth_m) / element.haunch_width_m
             deep = element.haunch_depth_m / 2
-            return PlanBody(region=region, base_m=top - deep, thickness_m=deep, soffit_form=slope, top_open=0.0)
+            return PlanBody(region=region, base_m=base + deep, thickness_m=deep, soffit_form=slope, top_open=0.0)
         case Kerb():
             upper = element.width_m if element.top_width_m is None else element.top_width_m
             deep = element.height_m * (element.width_m + upper) / 2 / element.width_m

@@ -63,15 +63,17 @@ def cut_region(
     i, j = (index.ravel() for index in np.meshgrid(np.arange(u_count), np.arange(v_count), indexing="ij"))
     boxes = shapely.box(us[i], vs[j], us[i + 1], vs[j + 1])
     shapely.prepare(region)
-    clipped = np.where(shapely.contains_properly(region, boxes), boxes, shapely.intersection(region, boxes))
+    cut = ~shapely.contains_properly(region, boxes)
+    parts = [[box] for box in boxes]
+    for square, shape in zip(np.flatnonzero(cut), shapely.intersection(region, boxes[cut]), strict=True):
+        parts[square] = _simple_parts(shape)
     whole_m2 = (high_u - low_u) * (high_v - low_v) / (u_count * v_count)
     polygons, columns, rows = [], [], []
-    for shape, column, row in zip(clipped, i, j, strict=True):
-        for part in _simple_parts(shape):
-            if part.area > 1e-12 * whole_m2:
-                polygons.append(part)
-                columns.append(int(column))
-                rows.append(int(row))
+    for shapes, column, row in zip(parts, i.tolist(), j.tolist(), strict=True):
+        real = [shape for shape in shapes if shape.area > 1e-12 * whole_m2]
+        polygons += real
+        columns += [column] * len(real)
+        rows += [row] * len(real)
     return _join_slivers(polygons, columns, rows, SLIVER_SHARE * whole_m2)
 
 
