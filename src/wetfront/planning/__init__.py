@@ -1,0 +1,1 @@
+"""Search over the decisions of a pour, its risks, what binds, what a change would buy."""

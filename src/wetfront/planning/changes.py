@@ -1,0 +1,195 @@
+"""What-ifs: one decision changed, all else kept, on the same draws."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from wetfront.nouns.element import DeckSlab, GroundSlab, MassBlock, Slab
+from wetfront.nouns.plan import Change
+from wetfront.placing.model import Floats, Replications
+from wetfront.planning.candidate import Candidate
+from wetfront.planning.candidates import STRIP_WIDTHS_M
+from wetfront.planning.judge import RISK_KEYS, judged
+from wetfront.planning.race import Sample, violation
+from wetfront.planning.situation import Situation
+from wetfront.planning.search import Bench
+from wetfront.planning.words import hours_words, percent, risk_words
+
+SHOWN_FROM = 0.001
+"""Changes of a probability by a tenth of a percent or more are shown."""
+REPLICATIONS = 200
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """A what-if with its candidate and what has to be said about it."""
+
+    title: str
+    candidate: Candidate
+    comment: str = ""
+
+
+def asked_changes(situation: Situation, winner: Candidate) -> tuple[Asked, ...]:
+    """The what-ifs that a site engineer asks."""
+    found = [*_trucks(situation, winner), *_rates(situation, winner), *_starts(situation, winner)]
+    found += [
+        Asked("one degree cooler concrete", replace(winner, cooler_by_c=winner.cooler_by_c + 1)),
+        Asked("one degree warmer concrete", replace(winner, cooler_by_c=winner.cooler_by_c - 1)),
+        Asked("call-off one minute closer", replace(winner, interval_min=max(0.5, winner.interval_min - 1))),
+        Asked("call-off one minute wider", replace(winner, interval_min=winner.interval_min + 1)),
+    ]
+    if situation.sheet.specification.finish != "none":
+        more = winner.finishing_crews_count + 1
+        found.append(Asked("one finishing crew more", replace(winner, finishing_crews_count=more), _NOT_PRICED))
+        if more > 2:
+            found.append(Asked("one finishing crew less", replace(winner, finishing_crews_count=more - 2), _NOT_PRICED))
+    for option in situation.mix_options:
+        if option != winner.mix_option:
+            title = f"mix option {option}" if option else "the mix without its option"
+            found.append(within_rise(situation, Asked(title, replace(winner, mix_option=option))))
+    found += _widths(situation, winner)
+    if situation.planned_start_min is not None and situation.planned_start_min != winner.start_min:
+        planned = replace(winner, start_min=situation.planned_start_min)
+        found.append(Asked(f"the pencilled start {situation.day.clock(planned.start_min)}", planned))
+    unique: dict[Candidate, Asked] = {}
+    for asked in found:
+        if asked.candidate != winner:
+            unique.setdefault(asked.candidate, asked)
+    return tuple(unique.values())
+
+
+_NOT_PRICED = "wages of the crew are not in the price list"
+
+
+def within_rise(situation: Situation, asked: Asked) -> Asked:
+    """The same with its rate taken down to what the forms permit with this concrete: never offered faster."""
+    highest, who = situation.highest_rate(asked.candidate.mix_option, asked.candidate.vibrators_count)
+    if asked.candidate.rate_m3_per_h <= highest + 1e-9:
+        return asked
+    slower = replace(asked.candidate, rate_m3_per_h=highest)
+    return Asked(asked.title, slower, f"only {highest:.1f} m³/h by {who}; {asked.comment}".rstrip("; "))
+
+
+def _trucks(situation: Situation, winner: Candidate) -> list[Asked]:
+    found = []
+    if winner.trucks_count < situation.sheet.trucks.count_in_fleet:
+        promised = winner.trucks_count < situation.sheet.trucks.count_promised
+        comment = "" if promised else "beyond the trucks promised: ask the plant"
+        found.append(Asked("one truck more", replace(winner, trucks_count=winner.trucks_count + 1), comment))
+    if winner.trucks_count > 1:
+        found.append(Asked("one truck less", replace(winner, trucks_count=winner.trucks_count - 1)))
+    return found
+
+
+def _rates(situation: Situation, winner: Candidate) -> list[Asked]:
+    found = []
+    more = winner.vibrators_count + 1
+    by_crew, _ = situation.highest_rate(winner.mix_option, more)
+    if by_crew > winner.rate_m3_per_h * 1.001 and situation.sheet.vibrator:
+        faster = replace(winner, vibrators_count=more, rate_m3_per_h=by_crew)
+        found.append(Asked(f"one vibrator more, {by_crew:g} m³/h", faster))
+    caps = situation.rate_caps(winner.mix_option)
+    who, highest = caps[0]
+    if highest > winner.rate_m3_per_h * 1.001:
+        faster = replace(winner, rate_m3_per_h=highest)
+        found.append(Asked(f"placing at {highest:g} m³/h, all that {who} allows", faster))
+    slower = round(winner.rate_m3_per_h * 0.9, 1)
+    found.append(Asked(f"placing at {slower:g} m³/h", replace(winner, rate_m3_per_h=slower)))
+    return found
+
+
+def _starts(situation: Situation, winner: Candidate) -> list[Asked]:
+    low, _ = situation.start_between_min
+    found = [Asked("half an hour later", replace(winner, start_min=winner.start_min + 30))]
+    if winner.start_min - 30 >= low:
+        found.insert(0, Asked("half an hour earlier", replace(winner, start_min=winner.start_min - 30)))
+    return found
+
+
+def _widths(situation: Situation, winner: Candidate) -> list[Asked]:
+    """Next narrower strips; what the sheet fixes is said."""
+    if not any(isinstance(element, Slab | GroundSlab | DeckSlab | MassBlock) for element in situation.elements):
+        return []
+    narrower = [width for width in STRIP_WIDTHS_M if width < winner.order.strip_width_m - 1e-9]
+    if not narrower:
+        return []
+    width = narrower[-1]
+    fixed = situation.sheet.choices.strip_widths_m
+    comment = "the sheet does not offer this width" if fixed and width not in fixed else ""
+    order = replace(winner.order, strip_width_m=width)
+    return [Asked(f"strips {width:g} m wide", replace(winner, order=order), comment)]
+
+
+def changes(
+    bench: Bench, winner: Candidate, outcome: Replications, limits: Floats, asked: Sequence[Asked]
+) -> tuple[Change, ...]:
+    """Each what-if against the winner, on the winner's first replications."""
+    situation = bench.situation
+    count = min(REPLICATIONS, outcome.count)
+    base = judged(situation, winner, outcome, outcome.count).part(0, count)
+    end = float(outcome.end_of_pour_min[:count].mean())
+    found = []
+    for what, other in zip(asked, bench.outcomes([what.candidate for what in asked], count), strict=True):
+        sample = judged(situation, what.candidate, other, count)
+        if other is None:
+            found.append(_unworkable(what, base, limits))
+            continue
+        later = float(other.end_of_pour_min.mean()) - end
+        finished = float(other.finishing_end_min.mean() - outcome.finishing_end_min[:count].mean())
+        moved = sample.probabilities() - base.probabilities()
+        comment = "; ".join(
+            part
+            for part in (
+                what.comment,
+                f"finishing ends {hours_words(finished)}" if abs(finished - later) >= 2 else "",
+                _against_rise(situation, what.candidate),
+            )
+            if part
+        )
+        found.append(
+            Change(
+                title=what.title,
+                cost_change_cu=float(sample.cost.mean() - base.cost.mean()),
+                end_change_min=later,
+                worst_risk=worst_risk(sample, limits),
+                risk_changes=tuple(
+                    (key, float(change))
+                    for key, change in zip(RISK_KEYS, moved, strict=True)
+                    if abs(change) >= SHOWN_FROM - 1e-12
+                ),
+                keeps_limits=violation(sample, limits) == 0 and not _against_rise(situation, what.candidate),
+                comment=comment,
+            )
+        )
+    return tuple(found)
+
+
+def worst_risk(sample: Sample, limits: Floats) -> str:
+    """The risk that is nearest to its limit, or farthest over it."""
+    probabilities = sample.probabilities()
+    share = probabilities / np.maximum(limits, 1e-3)
+    worst = int(share.argmax())
+    return risk_words(RISK_KEYS[worst], float(probabilities[worst]), float(limits[worst]))
+
+
+def _against_rise(situation: Situation, candidate: Candidate) -> str:
+    """Colder concrete lowers the permitted rise: a rate above it is named, never offered."""
+    for limit in situation.form_limits(candidate.mix_option, candidate.cooler_by_c):
+        highest = limit.highest_rate_m3_per_h
+        if highest is not None and candidate.rate_m3_per_h > highest * 1.0001:
+            return f"form: at this temperature only {highest:.1f} m³/h in {limit.element}"
+    return ""
+
+
+def _unworkable(what: Asked, base: Sample, limits: Floats) -> Change:
+    moved = 1.0 - base.probabilities()
+    return Change(
+        title=what.title,
+        cost_change_cu=0.0,
+        end_change_min=0.0,
+        worst_risk=f"the pour cannot be carried to its end ({percent(1.0)})",
+        risk_changes=tuple((key, float(change)) for key, change in zip(RISK_KEYS, moved, strict=True)),
+        keeps_limits=False,
+        comment="; ".join(part for part in (what.comment, "too many loads are refused: no cost and no end") if part),
+    )

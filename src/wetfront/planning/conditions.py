@@ -1,0 +1,237 @@
+"""What weather, noise, reach and check list say about a decision: reasons against it, and measures that it needs."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from wetfront.nouns.plan import Reach, ReadinessItem
+from wetfront.placing.model import Replications
+from wetfront.planning.candidate import Candidate
+from wetfront.planning.day import Day
+from wetfront.planning.hourly import evaporation_by_hour, grid
+from wetfront.planning.model import fresh_temperature_c
+from wetfront.planning.rain import rain_risk
+from wetfront.planning.reach import LineDistance
+from wetfront.planning.readiness import unsettled
+from wetfront.planning.situation import Situation
+from wetfront.planning.words import percent
+
+REFUSED_SHOWN = 0.05
+"""Share of replications with a load refused for its temperature from which the plan says so (own rule)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Conditions:
+    """Reasons against, in order of weight; measures; sentences that inform."""
+
+    against: tuple[str, ...]
+    measures: tuple[str, ...]
+    good: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class OpenHours:
+    """From the first concrete to the end of finishing, 95 % end."""
+
+    from_min: float
+    placed_min: float
+    to_min: float
+
+
+def open_hours(candidate: Candidate, outcome: Replications) -> OpenHours:
+    """Hours in which a surface is open."""
+    return OpenHours(
+        candidate.start_min,
+        float(np.quantile(outcome.end_of_pour_min, 0.95)),
+        float(np.quantile(outcome.finishing_end_min, 0.95)),
+    )
+
+
+def conditions(
+    situation: Situation,
+    candidate: Candidate,
+    outcome: Replications,
+    reach: Sequence[Reach],
+    lines: Sequence[LineDistance],
+    readiness: Sequence[ReadinessItem],
+) -> Conditions:
+    """All of them together."""
+    hours = open_hours(candidate, outcome)
+    parts = [
+        _evaporation(situation, candidate, hours),
+        _rain(situation, hours),
+        _wind(situation, hours),
+        _temperature(situation, candidate, outcome),
+        _noise(situation, candidate, outcome),
+        _reach(reach, lines),
+        _ready(readiness),
+        _resources(situation, candidate),
+    ]
+    return Conditions(
+        tuple(text for part in parts for text in part.against),
+        tuple(text for part in parts for text in part.measures),
+        tuple(text for part in parts for text in part.good),
+    )
+
+
+def _evaporation(situation: Situation, candidate: Candidate, hours: OpenHours) -> Conditions:
+    if not any(row.top_area_m2 > 0 for row in situation.volumes.quantities.rows):
+        return Conditions((), (), ())
+    specification = situation.sheet.specification
+    times = grid(hours.from_min, hours.to_min, 60.0)
+    rates = evaporation_by_hour(situation.weather, fresh_temperature_c(situation, candidate), times)
+    known = [(rate, time) for rate, time in zip(rates, times, strict=True) if rate is not None]
+    if not known:
+        return Conditions((), (), ())
+    worst, at = max(known)
+    action, stop = specification.evaporation_action_kg_per_m2_h, specification.evaporation_stop_kg_per_m2_h
+    clock = situation.day.clock
+    if worst >= stop:
+        over = [time for rate, time in known if rate >= stop]
+        text = (
+            f"evaporation {worst:.1f} kg/m²h at {clock(at)}, over the stop value of {stop:g} from {clock(over[0])} to "
+            f"{clock(over[-1] + 60)}"
+        )
+        return Conditions((text,), (), ())
+    over = [time for rate, time in known if rate >= action]
+    if over:
+        text = (
+            f"against drying from {clock(over[0])} to {clock(over[-1] + 60)} (worst {worst:.1f} kg/m²h at {clock(at)}, "
+            f"action {action:g}, stop {stop:g}): mist or evaporation film on every open surface, wind break where one "
+            "can stand, curing at once behind the trowel"
+        )
+        return Conditions((), (text,), ())
+    return Conditions((), (), (f"evaporation at most {worst:.1f} kg/m²h (action {action:g}) at {clock(at)}",))
+
+
+def _rain(situation: Situation, hours: OpenHours) -> Conditions:
+    specification = situation.sheet.specification
+    risk = rain_risk(situation.weather, hours.from_min, hours.to_min, specification.rain_stop_mm_per_h)
+    if risk is None:
+        return Conditions((), (), ())
+    clock = situation.day.clock
+    against: tuple[str, ...] = ()
+    if risk.stop_mm_per_h >= specification.rain_stop_mm_per_h:
+        against = (
+            f"forecast rain of {risk.stop_mm_per_h:.1f} mm in an hour while a surface is open (placing stops at "
+            f"{specification.rain_stop_mm_per_h:g} mm/h)",
+        )
+    area = situation.volumes.quantities.top_area_m2
+    if risk.highest_any >= 0.2 and area > 0:
+        text = (
+            f"sheets for {area:.0f} m² of open surface on the deck: any rain {percent(risk.highest_any)} at "
+            f"{clock(risk.highest_at_min)}, harmful rain {percent(risk.harmful)}"
+        )
+        return Conditions(against, (text,), ())
+    return Conditions(against, (), (f"any rain at most {percent(risk.highest_any)} in an hour",))
+
+
+def _wind(situation: Situation, hours: OpenHours) -> Conditions:
+    stop = situation.sheet.specification.wind_stop_m_per_s
+    if stop is None or situation.pump.kind != "boom":
+        return Conditions((), (), ())
+    placing = (situation.weather.minutes >= hours.from_min - 60) & (situation.weather.minutes <= hours.placed_min)
+    gusts = situation.weather.gust_m_per_s[placing]
+    if not len(gusts):
+        return Conditions((), (), ())
+    text = f"gusts up to {float(gusts.max()):.0f} m/s while placing (boom stowed at {stop:g} m/s)"
+    return Conditions((text,), (), ()) if float(gusts.max()) >= stop else Conditions((), (), (text,))
+
+
+def _temperature(situation: Situation, candidate: Candidate, outcome: Replications) -> Conditions:
+    limits = situation.sheet.specification.concrete_temperature_at_placing_c
+    if limits is None:
+        return Conditions((), (), ())
+    usual = fresh_temperature_c(situation, candidate)
+    refused = float((outcome.refused_temperature_count > 0).mean())
+    text = f"concrete about {usual:.0f} °C when placed (permitted {limits.min:g} to {limits.max:g} °C)"
+    if refused >= REFUSED_SHOWN:
+        measure = (
+            f"{text}: {percent(refused)} chance that a load is refused for its temperature; ask the plant to hold it"
+        )
+        return Conditions((), (measure,), ())
+    return Conditions((), (), (text,))
+
+
+def _noise(situation: Situation, candidate: Candidate, outcome: Replications) -> Conditions:
+    """Activities against the limit of each time that they touch."""
+    day = situation.day
+    ends = {
+        "placing": (candidate.start_min, float(np.quantile(outcome.end_of_pour_min, 0.95))),
+        "trowelling": (candidate.start_min + 120.0, float(np.quantile(outcome.finishing_end_min, 0.95))),
+    }
+    finish = situation.sheet.specification.finish
+    if finish != "power-trowelled":
+        del ends["trowelling"]
+    measures, good = [], []
+    for activity, (start, end) in ends.items():
+        level = situation.level_db(activity)
+        if level is None:
+            continue
+        broken = _broken(day, start, end, level)
+        if broken:
+            begin, limit = broken[0]
+            hand = situation.level_db("hand-finishing")
+            quieter = activity == "trowelling" and hand is not None and hand <= limit
+            instead = (
+                f"finish by hand from then on ({hand:g} dB)" if quieter else "ask for leave in time or be done by then"
+            )
+            measures.append(
+                f"{activity} makes {level:g} dB at the neighbour, over the limit of {limit:g} dB from {day.clock(begin)}: "
+                f"{instead}"
+            )
+        else:
+            tightest = min((day.noise_limit_db(time) or level for time in np.arange(start, end, 15.0)), default=level)
+            good.append(f"{activity} {level:g} dB at the neighbour, within {tightest:g} dB until {day.clock(end)}")
+    return Conditions((), tuple(measures), tuple(good))
+
+
+def _broken(day: Day, start: float, end: float, level: float) -> list[tuple[float, float]]:
+    found = [
+        (max(start, begin), limit)
+        for begin, until, limit in day.noise
+        if begin < end and until > start and limit < level
+    ]
+    return sorted(found)
+
+
+def _reach(reach: Sequence[Reach], lines: Sequence[LineDistance]) -> Conditions:
+    against = [] if not reach or reach[0].reaches_all else [reach[0].text]
+    measures = [
+        f"standby only in part: {boom.text}; say beforehand what is done where it does not reach"
+        for boom in reach[1:]
+        if not boom.reaches_all
+    ]
+    good = [reach[0].text] if reach and reach[0].reaches_all else []
+    for line in lines:
+        text = (
+            f"stretched boom of {line.pump} comes to {line.least_distance_m:.1f} m of the {line.voltage_kv:g} kV line in "
+            f"plan (agreed {line.agreed_m:g} m)"
+        )
+        if line.kept:
+            good.append(text)
+        else:
+            measures.append(f"{text}: limit the boom's slew or get the line switched off; spotter")
+    return Conditions(tuple(against), tuple(measures), tuple(good))
+
+
+def _ready(readiness: Sequence[ReadinessItem]) -> Conditions:
+    still = unsettled(readiness)
+    return Conditions((), tuple(f"settle before the first truck: {item}" for item in still), ())
+
+
+def _resources(situation: Situation, candidate: Candidate) -> Conditions:
+    measures = []
+    beyond = candidate.trucks_count - situation.sheet.trucks.count_promised
+    if beyond > 0:
+        measures.append(
+            f"ask the plant for {beyond} trucks beyond the {situation.sheet.trucks.count_promised} promised"
+        )
+    if candidate.mix_option:
+        measures.append(f"order the mix with its option {candidate.mix_option}")
+    day = situation.day
+    for reason, start, end in day.ban_reasons:
+        if start < candidate.start_min + 600 and end > candidate.start_min - 60:
+            measures.append(f"no truck arrives from {day.clock(start)} to {day.clock(end)} ({reason}): tell the plant")
+    return Conditions((), tuple(measures), ())

@@ -1,0 +1,161 @@
+"""What a candidate's replications cost, and how often each limit is broken."""
+
+from collections.abc import Sequence
+from functools import lru_cache
+
+import numpy as np
+
+from wetfront.errors import OutOfRange
+from wetfront.nouns.sheet import RiskLimits
+from wetfront.placing.draws import SPARE_LOADS_COUNT, Draws, hashed_draws
+from wetfront.placing.model import Floats, PourModel, Replications
+from wetfront.placing.simulate import simulate
+from wetfront.planning.candidate import Candidate
+from wetfront.planning.model import pour_model
+from wetfront.planning.race import Sample
+from wetfront.planning.rain import rain_risk
+from wetfront.planning.situation import Situation
+
+RISK_KEYS = (
+    "cold_joint",
+    "specified_edge_exceeded",
+    "pressure_over_permitted",
+    "placing_out_of_hours",
+    "finishing_out_of_hours",
+    "rain_on_fresh_surface",
+    "load_over_age",
+    "trucks_over_places",
+)
+UNWORKABLE_CU = 1e12
+"""Cost of a candidate whose pour cannot be carried to its end, such as one whose loads are all refused."""
+LOADS_STEP = 32
+"""Draws are made for a multiple of so many loads, so that candidates share their table."""
+_NOISE = 1e-9
+
+
+def risk_limits(limits: RiskLimits) -> Floats:
+    """Accepted probabilities in the order of RISK_KEYS."""
+    return np.array([getattr(limits, key) for key in RISK_KEYS])
+
+
+def evaluate(situation: Situation, candidates: Sequence[Candidate], seed: int, first: int, count: int) -> list[Sample]:
+    """A sample for each candidate, on replications `first` to `first + count` of the seed. A pure function."""
+    return [
+        judged(situation, candidate, run(situation, candidate, seed, first, count), count) for candidate in candidates
+    ]
+
+
+def run(situation: Situation, candidate: Candidate, seed: int, first: int, count: int) -> Replications | None:
+    """The candidate's replications; None where the pour cannot be carried to its end."""
+    model = pour_model(situation, candidate)
+    try:
+        return simulate(model, draws_for(situation, candidate, model, seed, first, count))
+    except OutOfRange:
+        return None
+
+
+def draws_for(situation: Situation, candidate: Candidate, model: PourModel, seed: int, first: int, count: int) -> Draws:
+    """The draws that this model needs. A number never depends on how many others are drawn beside it."""
+    loads = situation.loads_count(candidate.load_m3) + SPARE_LOADS_COUNT
+    return _draws(seed, first, count, -(-loads // LOADS_STEP) * LOADS_STEP, len(model.finishing.strip_min))
+
+
+@lru_cache(maxsize=64)
+def _draws(seed: int, first: int, count: int, loads: int, strips: int) -> Draws:
+    return hashed_draws(seed, count, loads, strips, first_replication=first)
+
+
+def judged(situation: Situation, candidate: Candidate, outcome: Replications | None, count: int) -> Sample:
+    """Cost and failures of each replication."""
+    if outcome is None:
+        return Sample(np.full(count, UNWORKABLE_CU), np.ones((count, len(RISK_KEYS))))
+    total = np.sum(list(costs(situation, candidate, outcome).values()), axis=0)
+    return Sample(total, failures(situation, candidate, outcome))
+
+
+def costs(situation: Situation, candidate: Candidate, outcome: Replications) -> dict[str, Floats]:
+    """Money of each replication, line by line."""
+    prices = situation.sheet.prices
+    option = situation.option(candidate.mix_option)
+    placing_h = np.maximum(outcome.end_of_pour_min - candidate.start_min, 0.0) / 60
+    pump_h = np.maximum((outcome.end_of_pour_min - outcome.first_discharge_min) / 60, prices.pump_least_h)
+    finishing_h = np.maximum(outcome.finishing_end_min - outcome.end_of_pour_min, 0.0) / 60
+    short_m3 = np.maximum(situation.sheet.trucks.capacity_m3 * outcome.loads_count - outcome.delivered_m3, 0.0)
+    beyond = max(0, candidate.trucks_count - situation.sheet.trucks.count_promised)
+    whole = np.ones(outcome.count)
+    return {
+        "concrete": outcome.delivered_m3 * prices.concrete_cu_per_m3,
+        "mix option": outcome.delivered_m3 * (option.extra_cu_per_m3 if option else 0.0),
+        "part loads": short_m3 * prices.part_load_cu_per_m3_short,
+        "returned concrete": outcome.waste_m3 * prices.returned_concrete_cu_per_m3,
+        "trucks waiting": outcome.paid_waiting_min * prices.waiting_cu_per_min,
+        "trucks beyond those promised": whole * beyond * prices.truck_cu_per_truck,
+        "pump": pump_h * prices.pump_cu_per_h * candidate.pumps_count,
+        "placing gang": placing_h * prices.crew_cu_per_h,
+        "finishers after placing": finishing_h * prices.crew_cu_per_h * situation.share_of_crew_finishing,
+        "cold joints put right": outcome.cold_joint_area_m2 * prices.cold_joint_cu_per_m2,
+    }
+
+
+def failures(situation: Situation, candidate: Candidate, outcome: Replications) -> Floats:
+    """(replications, RISK_KEYS): 1 where the limit is broken; a probability for rain."""
+    trucks = situation.sheet.trucks
+    columns = {
+        "cold_joint": outcome.cold_joint_area_m2 > 0,
+        "specified_edge_exceeded": outcome.area_over_specification_m2 > 0,
+        "pressure_over_permitted": _too_fast(situation, candidate, outcome),
+        "placing_out_of_hours": outcome.end_of_pour_min > situation.day.closes_min,
+        "finishing_out_of_hours": outcome.finishing_end_min > finishing_deadline_min(situation),
+        "rain_on_fresh_surface": _rain(situation, candidate, outcome),
+        "load_over_age": (outcome.refused_age_count + outcome.over_age_count) > 0,
+        "trucks_over_places": outcome.most_trucks_waiting > trucks.waiting_places_on_site_count,
+    }
+    return np.column_stack([columns[key].astype(np.float64) for key in RISK_KEYS])
+
+
+def finishing_deadline_min(situation: Situation) -> float:
+    """End of finishing: the hours with their extension, or earlier where noise allows neither trowel nor hand work.
+
+    Where only the power trowel is too loud, hand finishing goes on: the plan then says from when.
+    """
+    deadline = situation.day.trowelling_until_min
+    level = situation.level_db("hand-finishing")
+    if level is None:
+        level = situation.level_db("trowelling")
+    if level is None:
+        return deadline
+    broken = [
+        start
+        for start, _, limit in situation.day.noise
+        if situation.day.closes_min - _NOISE <= start < deadline and limit < level
+    ]
+    return min([deadline, *broken])
+
+
+def _too_fast(situation: Situation, candidate: Candidate, outcome: Replications) -> Floats:
+    """Highest half-hour rise over the permitted one in any form. Pressure grows with the rise, so the two are the same."""
+    limits = situation.form_limits(candidate.mix_option, candidate.cooler_by_c)
+    if not limits or outcome.highest_rise_m_per_h.shape[1] == 0:
+        return np.zeros(outcome.count)
+    # Columns are named by the lattice's elements, which keep the pour's order; so do the forms.
+    placed = [limit for limit in limits if not candidate.joint or limit.element in candidate.order.element_order]
+    permitted = np.array(
+        [np.inf if limit.highest_rise_m_per_h is None else limit.highest_rise_m_per_h for limit in placed]
+    )
+    broken: Floats = (outcome.highest_rise_m_per_h > permitted * (1 + _NOISE)).any(axis=1)
+    return broken
+
+
+def _rain(situation: Situation, candidate: Candidate, outcome: Replications) -> Floats:
+    """Chance of harmful rain from the first concrete to the end of finishing; to the end of placing without finishing."""
+    stop = situation.sheet.specification.rain_stop_mm_per_h
+    chances: dict[tuple[float, float], float] = {}
+    found = np.zeros(outcome.count)
+    starts = np.floor(outcome.first_discharge_min / 60) * 60
+    ends = np.ceil(outcome.finishing_end_min / 60) * 60
+    for row, window in enumerate(zip(starts.tolist(), ends.tolist(), strict=True)):
+        if window not in chances:
+            risk = rain_risk(situation.weather, *window, stop)
+            chances[window] = 0.0 if risk is None else risk.harmful
+        found[row] = chances[window]
+    return found

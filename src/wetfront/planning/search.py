@@ -1,0 +1,187 @@
+"""The search over a pour's decisions: in blocks, each a race on the same draws, then one last race of the best.
+
+Order of placing, then rate, loads, interval, trucks and mix, then the start, then small steps round the best. A full
+search over all combinations would take hours and find the same: the order decides how long an edge waits, and depends
+little on the quarter hour of the start. On small problems the two agree (a test keeps it).
+"""
+
+from collections.abc import Callable, Sequence
+from concurrent.futures import Executor
+from dataclasses import dataclass, field, replace
+from typing import TypeVar
+
+from wetfront.placing.model import Floats, Replications
+from wetfront.planning.candidate import Candidate
+from wetfront.planning.candidates import logistics, neighbours, nominal, placing_orders, start_times
+from wetfront.planning.judge import evaluate, risk_limits, run
+from wetfront.planning.race import RaceResult, Rounds, Sample, planned_replications, race
+from wetfront.planning.situation import Situation
+
+Task = TypeVar("Task")
+Result = TypeVar("Result")
+Progress = Callable[[int, int, str], None]
+ORDER_ROUNDS: Rounds = ((16, 60),)
+ORDERS_KEPT = 3
+LOGISTICS_ROUNDS: Rounds = ((8, 60), (24, 12))
+START_ROUNDS: Rounds = ((8, 60), (24, 16))
+FINAL_ROUNDS: Rounds = ((32, 24), (120, 6), (400, 2))
+CHUNKS = 16
+"""Pieces into which a round is cut for the workers; fixed, so that nothing depends on their number."""
+
+
+@dataclass(slots=True)
+class Bench:
+    """Evaluates candidates on one situation and seed, remembers what it has, and says how far it is."""
+
+    situation: Situation
+    seed: int
+    executor: Executor | None = None
+    progress: Progress | None = None
+    samples: dict[Candidate, Sample] = field(default_factory=dict)
+    done: int = 0
+    planned: int = 0
+
+    def plan_for(self, replications: int) -> None:
+        """Replications that are to come; only for telling how far the work is."""
+        self.planned += replications
+
+    def sample(self, candidates: Sequence[Candidate], first: int, count: int) -> list[Sample]:
+        """Replications `first` to `first + count` of each candidate; what is remembered is not done again."""
+        missing = [
+            candidate
+            for candidate in dict.fromkeys(candidates)
+            if candidate not in self.samples or self.samples[candidate].count < first + count
+        ]
+        by_have: dict[int, list[Candidate]] = {}
+        for candidate in missing:
+            have = self.samples[candidate].count if candidate in self.samples else 0
+            by_have.setdefault(have, []).append(candidate)
+        for have, group in sorted(by_have.items()):
+            for candidate, found in zip(group, self._evaluated(group, have, first + count - have), strict=True):
+                known = self.samples.get(candidate)
+                self.samples[candidate] = found if known is None else known.joined(found)
+        return [self.samples[candidate].part(first, first + count) for candidate in candidates]
+
+    def outcomes(self, candidates: Sequence[Candidate], count: int) -> list[Replications | None]:
+        """The first replications of each candidate in full."""
+        tasks = [(self.situation, candidate, self.seed, 0, count) for candidate in candidates]
+        found = _mapped(self.executor, _run_one, tasks)
+        self._tell(count * len(candidates), f"{len(candidates)} changes on {count} replications")
+        return found
+
+    def _evaluated(self, group: Sequence[Candidate], first: int, count: int) -> list[Sample]:
+        size = max(1, -(-len(group) // CHUNKS))
+        chunks = [group[start : start + size] for start in range(0, len(group), size)]
+        found: list[Sample] = []
+        text = f"{len(group)} candidates, replications {first + 1} to {first + count}"
+        tasks = [(self.situation, chunk, self.seed, first, count) for chunk in chunks]
+        results = map(_evaluate_one, tasks) if self.executor is None else self.executor.map(_evaluate_one, tasks)
+        for chunk, part in zip(chunks, results, strict=True):
+            found += part
+            self._tell(count * len(chunk), text)
+        return found
+
+    def _tell(self, replications: int, text: str) -> None:
+        self.done += replications
+        if self.progress is not None:
+            self.progress(min(self.done, self.planned), max(self.planned, 1), text)
+
+
+def _evaluate_one(task: tuple[Situation, Sequence[Candidate], int, int, int]) -> list[Sample]:
+    return evaluate(*task)
+
+
+def _run_one(task: tuple[Situation, Candidate, int, int, int]) -> Replications | None:
+    return run(*task)
+
+
+def _mapped(executor: Executor | None, function: Callable[[Task], Result], tasks: Sequence[Task]) -> list[Result]:
+    return [function(task) for task in tasks] if executor is None else list(executor.map(function, tasks))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Found:
+    """What the search found: candidates of the last race best first, and all that it tried."""
+
+    ranking: tuple[Candidate, ...]
+    race: RaceResult
+    bench: Bench
+    limits: Floats
+
+    @property
+    def winner(self) -> Candidate:
+        """The best."""
+        return self.ranking[0]
+
+    @property
+    def candidates_count(self) -> int:
+        """All that were tried."""
+        return len(self.bench.samples)
+
+
+def race_of(bench: Bench, candidates: Sequence[Candidate], limits: Floats, rounds: Rounds) -> RaceResult:
+    """A race of these candidates on the bench."""
+    return race(
+        len(candidates),
+        lambda running, first, count: bench.sample([candidates[number] for number in running], first, count),
+        limits,
+        rounds,
+    )
+
+
+def search(situation: Situation, bench: Bench, final_rounds: Rounds = FINAL_ROUNDS) -> Found | None:
+    """The best candidate of a situation; None where no placing rate is permitted at all."""
+    limits = risk_limits(situation.sheet.risk_limits)
+    middling = [candidate for order in placing_orders(situation) if (candidate := nominal(situation, order))]
+    if not middling:
+        return None
+    bench.plan_for(planned_replications(len(middling), ORDER_ROUNDS) + _planned_blocks(final_rounds))
+    ranking = race_of(bench, middling, limits, ORDER_ROUNDS).ranking
+    best = _unlike(bench, [middling[number] for number in ranking])[:ORDERS_KEPT]
+    ways = logistics(situation, [candidate.order for candidate in best], best[0].start_min)
+    pool = list(dict.fromkeys([*best, *ways]))
+    best = [pool[number] for number in race_of(bench, pool, limits, LOGISTICS_ROUNDS).ranking]
+    pool = list(
+        dict.fromkeys(
+            [
+                *best,
+                *(
+                    replace(candidate, start_min=start)
+                    for candidate in best
+                    for start in start_times(situation, candidate.rate_m3_per_h)[::2]
+                ),
+                *(
+                    replace(candidate, start_min=start_times(situation, candidate.rate_m3_per_h)[0])
+                    for candidate in best
+                ),
+            ]
+        )
+    )
+    best = _unlike(bench, [pool[number] for number in race_of(bench, pool, limits, START_ROUNDS).ranking])
+    near = [step for candidate in best[:5] for step in neighbours(situation, candidate)]
+    pool = list(dict.fromkeys([*best, *near]))
+    last = race_of(bench, pool, limits, final_rounds)
+    return Found(tuple(pool[number] for number in last.ranking), last, bench, limits)
+
+
+def _unlike(bench: Bench, ranking: Sequence[Candidate]) -> list[Candidate]:
+    """The ranking without those that do exactly as one before them: a mirrored order, a truck that never runs."""
+    found: list[Candidate] = []
+    seen: set[bytes] = set()
+    for candidate in ranking:
+        sample = bench.samples[candidate]
+        print_of = sample.cost.tobytes() + sample.failed.tobytes()
+        if print_of not in seen:
+            seen.add(print_of)
+            found.append(candidate)
+    return found
+
+
+def full_search(bench: Bench, candidates: Sequence[Candidate], limits: Floats, replications: int) -> int:
+    """Number of the best candidate when all get all replications: what a race is held against."""
+    return race_of(bench, candidates, limits, ((replications, 1),)).winner
+
+
+def _planned_blocks(final_rounds: Rounds) -> int:
+    blocks = ((300, LOGISTICS_ROUNDS), (200, START_ROUNDS), (50, final_rounds))
+    return sum(planned_replications(count, rounds) for count, rounds in blocks)

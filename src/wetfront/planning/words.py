@@ -1,0 +1,83 @@
+"""Decisions and risks in words, for the pages of a plan."""
+
+import math
+
+from wetfront.planning.candidate import Candidate, OrderChoice
+from wetfront.planning.situation import Situation
+
+RISK_TITLES = {
+    "cold_joint": "cold joint by setting",
+    "specified_edge_exceeded": "an edge waits longer than specified",
+    "pressure_over_permitted": "form pressure over the permitted one",
+    "placing_out_of_hours": "placing ends out of hours",
+    "finishing_out_of_hours": "finishing ends out of hours",
+    "rain_on_fresh_surface": "harmful rain on a fresh surface",
+    "load_over_age": "a load is over its age limit",
+    "trucks_over_places": "more trucks waiting than places",
+}
+
+
+def percent(probability: float) -> str:
+    """A probability as people say it: no digits that the replications do not carry."""
+    if 0 < probability < 0.01:
+        return "under 1 %"
+    return f"{100 * probability:.0f} %"
+
+
+def money(amount: float, currency: str) -> str:
+    """A whole amount."""
+    return f"{amount:,.0f} {currency}".replace(",", " ")
+
+
+def decision_words(situation: Situation, candidate: Candidate) -> str:
+    """A whole decision in one line."""
+    parts = [
+        f"start {situation.day.clock(candidate.start_min)}",
+        f"a load of {candidate.load_m3:g} m³ every {candidate.interval_min:g} min",
+        f"{candidate.trucks_count} trucks",
+        f"{candidate.rate_m3_per_h:g} m³/h",
+        order_words(candidate.order),
+    ]
+    if candidate.mix_option:
+        parts.append(f"mix {candidate.mix_option}")
+    return ", ".join(parts)
+
+
+def order_words(order: OrderChoice) -> str:
+    """The placing order in words."""
+    return (
+        f"{' then '.join(order.element_order)}, strips of {order.strip_width_m:g} m along {order.strips_along} from the "
+        f"{order.start_corner.replace('-', ' ').replace(' low', ', low').replace(' high', ', high')} corner"
+        + (f", layers {order.layer_mm:g} mm stepped" if order.layers == "stepped" else "")
+    )
+
+
+def difference_words(situation: Situation, candidate: Candidate, other: Candidate) -> str:
+    """In what `other` differs from `candidate`."""
+    found = []
+    if other.start_min != candidate.start_min:
+        found.append(f"start {situation.day.clock(other.start_min)}")
+    if other.interval_min != candidate.interval_min:
+        found.append(f"interval {other.interval_min:g} min")
+    if other.trucks_count != candidate.trucks_count:
+        found.append(f"{other.trucks_count} trucks")
+    if other.load_m3 != candidate.load_m3:
+        found.append(f"loads of {other.load_m3:g} m³")
+    if other.rate_m3_per_h != candidate.rate_m3_per_h:
+        found.append(f"{other.rate_m3_per_h:g} m³/h")
+    if other.mix_option != candidate.mix_option:
+        found.append(f"mix {other.mix_option}" if other.mix_option else "mix without option")
+    if other.order != candidate.order:
+        found.append(order_words(other.order))
+    return ", ".join(found) or "the same decision"
+
+
+def risk_words(key: str, probability: float, limit: float) -> str:
+    """A risk against its limit."""
+    return f"{RISK_TITLES[key]} {percent(probability)} (limit {percent(limit)})"
+
+
+def hours_words(minutes: float) -> str:
+    """A change of time in words."""
+    whole = math.floor(abs(minutes) + 0.5)
+    return "no change" if whole == 0 else f"{whole} min {'later' if minutes > 0 else 'earlier'}"
