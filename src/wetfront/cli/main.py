@@ -115,7 +115,7 @@ def _add_plan_command(commands: "argparse._SubParsersAction[argparse.ArgumentPar
     plan.add_argument("sheet", metavar="POUR.toml", help="the pour sheet")
     plan.add_argument("--out", metavar="FOLDER", help="where to write (beside the sheet, in POUR-plan)")
     plan.add_argument("--pour", metavar="ID", help="only this pour of the sheet")
-    plan.add_argument("--seed", metavar="N", type=_whole(0, 2**63 - 1), default=1, help="of the random draws (1)")
+    plan.add_argument("--seed", metavar="N", type=_whole(0, 2**63 - 1), help="another draw of the random days")
     plan.add_argument(
         "--workers", metavar="N", type=_whole(1, 256), help="worker processes (as many as cores, at most 4)"
     )

@@ -16,12 +16,12 @@ from types import FrameType
 from wetfront.cli.files import CannotWrite, write_atomically
 from wetfront.cli.progress import Progress
 from wetfront.cli.workers import workers
-from wetfront.desk import plan_pours
+from wetfront.desk.plan_pour import SEED, plan_one
 from wetfront.dossier import calendar_text, plan_json, plan_pdf, screen_text
 from wetfront.errors import SheetError, WetfrontError
 from wetfront.intake import read_sheet
 from wetfront.nouns.plan import Plan, Verdict
-from wetfront.nouns.sheet import CheckedSheet
+from wetfront.nouns.sheet import CheckedSheet, Pour
 
 WIDEST = 100
 
@@ -45,7 +45,8 @@ def _run(arguments: argparse.Namespace) -> int:
     chosen = _chosen(checked, arguments.pour)
     out = Path(arguments.out) if arguments.out else sheet.parent / f"{sheet.stem}-plan"
     with _writable(out), Progress(sys.stderr) as progress, workers(arguments.workers) as executor:
-        plans = plan_pours(checked, chosen, seed=arguments.seed, executor=executor, progress=progress.report)
+        seed = SEED if arguments.seed is None else arguments.seed
+        plans = [plan_one(checked, pour, executor, progress.of(pour.id), seed) for pour in chosen]
         folders = _folders(checked, out)
         made = {folders[plan.pour]: (plan, _rendered(plan, progress)) for plan in plans}
         with _undisturbed():
@@ -55,16 +56,16 @@ def _run(arguments: argparse.Namespace) -> int:
     return 0 if any(plan.verdict in (Verdict.GO, Verdict.GO_WITH_MEASURES) for plan in plans) else 1
 
 
-def _chosen(checked: CheckedSheet, name: str | None) -> list[str]:
+def _chosen(checked: CheckedSheet, name: str | None) -> list[Pour]:
     """The pours to plan; WetfrontError where the sheet has none of that name."""
-    known = [pour.id for pour in checked.sheet.pour]
     if name is None:
-        return known
+        return list(checked.sheet.pour)
+    known = [pour.id for pour in checked.sheet.pour]
     if name not in known:
         near = get_close_matches(name, known, 1)
         hint = f"; did you mean {near[0]}?" if near else ""
         raise WetfrontError(f"the sheet has no pour {name!r}; it has {', '.join(known[:20])}{hint}")
-    return [name]
+    return [pour for pour in checked.sheet.pour if pour.id == name]
 
 
 def _folders(checked: CheckedSheet, out: Path) -> dict[str, Path]:

@@ -1,6 +1,7 @@
 """What is going on, on standard error: one line that renews itself on a terminal, a line now and then elsewhere."""
 
 import time
+from collections.abc import Callable
 from types import TracebackType
 from typing import TextIO
 
@@ -28,9 +29,13 @@ class Progress:
             self._stream.write("\r" + " " * self._shown + "\r")
             self._stream.flush()
 
-    def report(self, done: int, planned: int, what: str) -> None:
-        """How far the search is."""
-        self.say(f"{100 * done // max(planned, 1):3d} %  {what}")
+    def of(self, name: str) -> Callable[[int, int, str], None]:
+        """What a search calls to say how far it is with `name`."""
+
+        def report(done: int, planned: int, what: str) -> None:
+            self.say(f"{name}: {100 * done // max(planned, 1)} %, {what}")
+
+        return report
 
     def say(self, text: str) -> None:
         """Show `text`, unless the work is young or something was shown just now."""
