@@ -168,7 +168,7 @@ def test_more_trucks_never_end_later(seed, on, more):
 @given(seed=seeds, on=CALM, factor=st.floats(0.3, 0.99))
 @any_pour
 def test_a_slower_pump_never_ends_earlier(seed, on, factor):
-    """Without breakdowns: they count pumping time, so a slower pump can have its own in an hour that has time for it."""
+    """Without breakdowns: they count pumping time, so a slower pump has its own, maybe while no truck is there."""
     model, draws = calm(seed, on), draws_of(seed)
     model = replace(model, site=replace(model.site, pumping_min_between_stops=1e9))
     slow = replace(model, cells=replace(model.cells, rate_m3_per_h=model.cells.rate_m3_per_h * factor))
