@@ -8,7 +8,8 @@ import numpy as np
 import workloads
 from benchmarks.measure import Measure, best_seconds
 from process_pour import Pour
-from wetfront.placing import hashed_draws, simulate, trace
+from wetfront.placing.draws import hashed_draws
+from wetfront.placing.simulate import simulate, trace
 from workloads import P1, P2
 
 

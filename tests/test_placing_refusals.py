@@ -7,10 +7,10 @@ import pytest
 
 import workloads
 from wetfront.errors import InvalidInput, OutOfRange
-from wetfront.placing import hashed_draws, simulate
 from wetfront.placing.clock import clock_table
-from wetfront.placing.draws import STOPS_COUNT
+from wetfront.placing.draws import STOPS_COUNT, hashed_draws
 from wetfront.placing.model import Lognormal
+from wetfront.placing.simulate import simulate
 from workloads import P1
 
 MODEL = workloads.pour(P1, 1)
