@@ -33,7 +33,7 @@ def no_chance(loads=30, strips=1) -> Draws:
 
 
 def line(count=8, *, volume_m3=2.0, rate_m3_per_h=24.0, **cells) -> PourModel:
-    """Cells in a row, a load of 2 m³ each, pumped in 5 min. Batched in 10 min from 06:00 on, 20 min away, back in 15."""
+    """Cells in a row, a load of 2 m³ each, pumped in 5 min; batched in 10 min from 06:00 on, 20 away, back in 15."""
     columns = {
         "volume_m3": np.full(count, volume_m3),
         "rate_m3_per_h": np.full(count, rate_m3_per_h),

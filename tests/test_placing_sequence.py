@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 
 import workloads
 from wetfront.errors import InvalidInput
+from wetfront.nouns.element import PlanOpening, Slab, Wall, WallOpening
 from wetfront.placing.sequence import (
     SequenceChoices,
     joints_in_order,
@@ -14,7 +15,7 @@ from wetfront.placing.sequence import (
     placing_order,
     placing_order_by_keys,
 )
-from wetfront.takeoff.lattice import Lattice, View
+from wetfront.takeoff.lattice import Lattice, View, lattice_of
 from workloads import P1
 
 
@@ -183,3 +184,79 @@ def test_impossible_choices_are_refused_by_name(key, choice):
     with pytest.raises(InvalidInput) as refusal:
         placing_order(box(2, 2, 1), SequenceChoices(start_corner="low-x low-y", **choice))
     assert refusal.value.key == key
+
+
+def bays():
+    """Three bays of 12 × 24 m side by side, with a riser opening in the middle one."""
+    opening = PlanOpening(id="riser", at_m=(4.0, 8.0), length_m=2.4, width_m=1.5)
+    return tuple(
+        Slab(
+            shape="slab",
+            id=name,
+            at_m=(x, 0.0),
+            length_m=12.0,
+            width_m=24.0,
+            thickness_mm=250,
+            opening=(opening,) if name == "B" else (),
+        )
+        for name, x in (("A", 0.0), ("B", 12.0), ("C", 24.0))
+    )
+
+
+def test_three_bays_in_strips_from_the_far_end():
+    """Strips of 4 × 24 m hold 24 m³ each, the opening's 0.9 m³ less in its own; each edge is 24 m × 0.25 m."""
+    lattice = lattice_of(bays(), cell_size_m=2.0, layer_mm=500.0)
+    choices = SequenceChoices(
+        start_corner="high-x high-y", strips_along="y", strip_width_m=4.0, element_order=("C", "B", "A")
+    )
+    order = placing_order(lattice, choices)
+    parts = model_inputs_from_lattice(lattice, order, rate_m3_per_h=np.full(3, 32.0), finished_elements={"A", "B", "C"})
+    assert order.strip_names == ("C1", "C2", "C3", "B1", "B2", "B3", "A1", "A2", "A3")
+    volumes = np.bincount(order.strip, weights=parts.cells.volume_m3)
+    assert volumes.sum() == pytest.approx(215.1, abs=1e-9)
+    assert np.allclose(volumes[[0, 1, 2, 3, 6, 7, 8]], 24.0)
+    assert parts.finished_strip_area_m2.sum() == pytest.approx(860.4)
+    area = np.bincount(parts.joints.edge, weights=parts.joints.area_m2)
+    names = parts.joints.edge_names
+    for edge in ("C1 to C2", "C2 to C3", "C3 to B1", "B3 to A1", "A1 to A2", "A2 to A3"):
+        assert area[names.index(edge)] == pytest.approx(6.0), edge
+    assert all(first in names for first in ("B1 to B2", "B2 to B3"))
+    assert not any(name.startswith(("A", "B")) and name.endswith(("C1", "C2", "C3")) for name in names)
+
+
+def test_a_wall_rises_by_its_height_whatever_its_openings():
+    """Mean level: each layer lifts by its thickness, the one beside an opening just faster."""
+    wall = Wall(
+        shape="wall",
+        id="panel 1",
+        length_m=10.0,
+        height_m=4.2,
+        thickness_mm=350,
+        opening=(WallOpening(id="door", from_start_m=3.0, width_m=1.2, height_m=2.1),),
+    )
+    lattice = lattice_of((wall,), cell_size_m=1.0, layer_mm=500.0)
+    order = placing_order(lattice, SequenceChoices(start_corner="low-x low-y"))
+    parts = model_inputs_from_lattice(lattice, order, rate_m3_per_h=np.array([7.6]), panel_elements={"panel 1"})
+    assert parts.panel_names == ("panel 1",)
+    assert parts.cells.rise_m.sum() == pytest.approx(4.2)
+    assert parts.cells.volume_m3.sum() == pytest.approx(10 * 4.2 * 0.35 - 1.2 * 2.1 * 0.35)
+    assert not len(parts.finished_strip_names)
+
+
+@pytest.mark.parametrize("turn_deg", [0.0, 30.0, 90.0, 215.0])
+def test_a_turned_slab_with_a_notch_has_strips_of_its_own_direction(turn_deg):
+    """An L of 8 × 6 m without a corner of 4 × 3 m: strips of 2 m across its own grid, all of it in one of them."""
+    notched = Slab(
+        shape="slab",
+        id="L",
+        turn_deg=turn_deg,
+        thickness_mm=200,
+        outline_m=((0.0, 0.0), (8.0, 0.0), (8.0, 3.0), (4.0, 3.0), (4.0, 6.0), (0.0, 6.0)),
+    )
+    lattice = lattice_of((notched,), cell_size_m=1.0, layer_mm=500.0)
+    along = "y" if turn_deg in (90.0,) else "x"
+    order = placing_order(lattice, SequenceChoices(start_corner="low-x low-y", strips_along=along, strip_width_m=2.0))
+    volumes = np.bincount(order.strip, weights=lattice.volume_m3[order.lattice_cell])
+    assert volumes.sum() == pytest.approx(36 * 0.2)
+    # Along the long side: 2 m × 8 m, then 1 m × 8 m and 1 m × 4 m, then 2 m × 4 m; from the other side reversed.
+    assert sorted(np.round(volumes, 6).tolist()) == [1.6, 2.4, 3.2]

@@ -40,7 +40,7 @@ class Cells:
     panel: Ints
     """Form whose rise this cell counts in (a wall panel, a column); -1: none."""
     rise_m: Floats
-    """How far this cell lifts the mean level in its panel: volume / plan area there."""
+    """How far it lifts the mean level in its panel: its share of the layer's volume, times the layer's height."""
     lattice_cell: Ints
     """Which cell of the lattice this is, for pictures and traces."""
 

@@ -169,13 +169,7 @@ def model_inputs_from_lattice(
     panel_names = tuple(element_id for element_id in lattice.element_ids if element_id in panel_elements)
     panel_of_element = np.array([_place(panel_names, element_id) for element_id in lattice.element_ids])
     panel = panel_of_element[element]
-    layers = int(lattice.layer.max()) + 1
-    area_of_layer = np.bincount(
-        lattice.element * layers + lattice.layer,
-        weights=lattice.plan_area_m2,
-        minlength=len(lattice.element_ids) * layers,
-    )
-    rise = lattice.volume_m3[cell] / area_of_layer[element * layers + lattice.layer[cell]]
+    rise = _mean_rise(lattice)[cell]
     is_finished = np.array([element_id in finished_elements for element_id in lattice.element_ids])
     top = np.where(is_finished[element], lattice.top_area_m2[cell], 0.0)
     finished = np.unique(order.strip[top > 0])
@@ -198,6 +192,20 @@ def model_inputs_from_lattice(
         ),
         panel_names=panel_names,
     )
+
+
+def _mean_rise(lattice: Lattice) -> Floats:
+    """How far each cell lifts the mean level in its element: its share of the layer's volume, times the layer's height.
+
+    A layer beside an opening holds less and so rises faster at the same rate; all layers add up to the height.
+    """
+    layers = int(lattice.layer.max()) + 1
+    of_layer = lattice.element * layers + lattice.layer
+    height = np.zeros(len(lattice.element_ids) * layers)
+    np.maximum.at(height, of_layer, lattice.thickness_m)
+    volume = np.bincount(of_layer, weights=lattice.volume_m3, minlength=len(height))
+    rise: Floats = lattice.volume_m3 / volume[of_layer] * height[of_layer]
+    return rise
 
 
 def _place(names: tuple[str, ...], name: str) -> int:
