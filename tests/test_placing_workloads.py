@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 import workloads
+from wetfront.placing.draws import hashed_draws
 from wetfront.placing.simulate import simulate
 from workloads import P1, P2
 
@@ -62,3 +63,22 @@ def test_touching_pairs_and_their_load_groups(name, pairs, groups):
     assert len(joints.first) == pairs
     between = np.unique(np.column_stack([joints.first // per_load, joints.later // per_load]), axis=0)
     assert len(between) == groups
+
+
+def test_best_candidate_of_the_search_workload_has_its_stated_score():
+    """Candidate 861: six trucks every 8.5 min, stepped front, from 16:00. Median of all: 266.8."""
+    candidate = workloads.search_candidates()[861]
+    assert candidate == {"order": 1, "trucks": 6, "interval_min": 8.5, "first_batching_min": 960.0}
+    got = simulate(workloads.pour(P1, **candidate), P1.draws(500, seed=21))
+    hours = (got.end_of_pour_min.mean() - candidate["first_batching_min"]) / 60
+    score = 4 * hours + 2 * got.cold_joint_area_m2.mean() + 1.5 * got.waste_m3.mean() + 2 * candidate["trucks"]
+    assert score == pytest.approx(63.290594, abs=6e-7)
+
+
+def test_hashed_draws_give_the_same_pour_as_other_generators():
+    """Other generators, 20,000 replications: end at 919.1 to 919.3, cold joint with 0.159 to 0.160."""
+    got = simulate(workloads.pour(P1, 1), hashed_draws(2027, 1500, P1.loads + 40, P1.nx))
+    standard_error = got.end_of_pour_min.std(ddof=1) / np.sqrt(got.count)
+    assert abs(got.end_of_pour_min.mean() - 919.2) < 3.5 * standard_error
+    assert standard_error < 1.0
+    assert abs((got.cold_joint_area_m2 > 0).mean() - 0.1595) < 3.5 * np.sqrt(0.1595 * 0.8405 / got.count)

@@ -129,3 +129,16 @@ def pour(load: Workload, order: int, *, trucks=None, interval_min=None, first_ba
             crews_count=load.crews,
         ),
     )
+
+
+def search_candidates() -> list[dict]:
+    """The 2,000 candidates of the search workload on P1: trucks, interval, placing order, first batching."""
+    rng = np.random.default_rng(1)
+    trucks = rng.integers(4, 14, 2000)
+    interval = 0.5 * rng.integers(16, 35, 2000)
+    order = rng.integers(0, 3, 2000)
+    start = 30.0 * rng.integers(10, 33, 2000)
+    return [
+        {"order": int(o), "trucks": int(n), "interval_min": float(i), "first_batching_min": float(s)}
+        for n, i, o, s in zip(trucks, interval, order, start, strict=True)
+    ]
