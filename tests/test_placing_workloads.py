@@ -66,7 +66,7 @@ def test_touching_pairs_and_their_load_groups(name, pairs, groups):
 
 
 def test_best_candidate_of_the_search_workload_has_its_stated_score():
-    """Candidate 861: six trucks every 8.5 min, stepped front, from 16:00. Median of all: 266.8."""
+    """Candidate 861: six trucks every 8.5 min, stepped front, from 16:00. Median of all candidates: 266.8."""
     candidate = workloads.search_candidates()[861]
     assert candidate == {"order": 1, "trucks": 6, "interval_min": 8.5, "first_batching_min": 960.0}
     got = simulate(workloads.pour(P1, **candidate), P1.draws(500, seed=21))
