@@ -92,7 +92,6 @@ def test_the_summary_answers_first():
         "Mist and film on hand",
         "Promised trucks: 8.",
         "64 cu dearer",
-        "one truck fewer (7)",
     ):
         assert expected in text, expected
     assert text.index("GO WITH MEASURES") < text.index("All eight risks") < text.index("215.10")
@@ -114,10 +113,11 @@ def test_the_call_off_is_whole_on_one_page():
     assert "May reject a load:" in text and "Plant, dispatcher:" in text
 
 
-def test_charts_carry_their_sentences():
+def test_charts_carry_their_sentences_and_changes_stand_below():
     text = words("slab", 4)
     for series in slab_plan().charts:
         assert series.sentence in text
+    assert "one truck fewer (7) +312 +24 BREAKS" in text and "concrete 1 °C cooler 0 +12 keeps" in text
 
 
 def test_readiness_pressure_and_reach_stand_together():
@@ -173,4 +173,5 @@ def test_letters_that_no_font_has_are_owned_up_to():
 def test_a_long_text_is_cut_at_a_word_and_says_so():
     assert fitting("one two three", 9) == "one two …"
     assert fitting("one two", 9) == "one two"
-    assert capped(["a", "b", "c"], 2) == ["a", "b", "… and 1 more in plan.json"]
+    assert capped(["a", "b", "c", "d"], 2) == ["a", "b", "… and 2 more in plan.json"]
+    assert capped(["a", "b", "c"], 2) == ["a", "b", "c"], "counting would take the same line"

@@ -14,7 +14,7 @@ from xml.sax.saxutils import escape
 from wetfront.dossier.words import MONTHS, NB, number, plain, short
 from wetfront.nouns.plan import HourlySeries
 
-WIDTH, HEIGHT = 262.0, 176.0
+WIDTH, HEIGHT = 262.0, 152.0
 LEFT, RIGHT, TOP, BOTTOM = 30.0, 72.0, 20.0, 18.0
 FONT_SIZE = 8.5
 FONT = "Source Sans Pro, sans-serif"
@@ -137,7 +137,7 @@ def _grid(series: HourlySeries, frame: _Frame) -> list[str]:
                     'stroke-dasharray="1 2"/>'
                 )
                 parts.append(_label(x + 2, TOP + 7, f"{moment.day} {MONTHS[moment.month - 1][:3]}"))
-    parts.append(_label(right + 4, bottom + 11, "o'clock"))
+    parts.append(_label(right + 12, bottom + 11, "o'clock"))
     parts.append(
         f'<path d="M{_c(LEFT)} {_c(TOP)}V{_c(bottom)}H{_c(right)}" fill="none" stroke="black" stroke-width="0.8"/>'
     )

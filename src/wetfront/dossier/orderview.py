@@ -15,6 +15,8 @@ from wetfront.dossier.words import (
 )
 from wetfront.nouns.plan import Decision, EdgeMargin, Plan, StripTimes, Verdict
 
+LONGEST_CAPTION = 110
+"""A longer sentence says what the table below says; it stays as the words for those who cannot see the drawing."""
 MOST_EDGES = 4
 """The tightest ones; all stand in plan.json."""
 
@@ -28,6 +30,7 @@ def order_view(plan: Plan, caps: Caps) -> dict[str, Any]:
                 "title": fitting(drawing.title, 80),
                 "svg": drawing.svg,
                 "sentence": fitting(drawing.sentence, 300),
+                "said": drawing.sentence if len(drawing.sentence) <= LONGEST_CAPTION else "",
                 "aspect": _aspect(drawing.svg),
             }
             for drawing in plan.drawings[:2]
@@ -53,10 +56,13 @@ def _watch(plan: Plan) -> list[str]:
     rises = [
         f"{short(check.highest_rise_m_per_h, 2)} m/h by {plain(check.method)}"
         for check in plan.pressure
-        if check.highest_rise_m_per_h is not None
+        if check.highest_rise_m_per_h
     ]
     if rises:
         limits.append(fitting(f"rise at most {', '.join(rises)}", 160))
+    none = [plain(check.method) for check in plan.pressure if check.highest_rise_m_per_h == 0]
+    if none:
+        limits.append(fitting(f"{', '.join(none)} permits no rise at all: see the table of pressures", 140))
     return limits
 
 

@@ -21,24 +21,40 @@ class Caps:
     cautions: int
     steps: int
     changes: int
-    texts: int
+    reasons: int
+    instead: int
+    measures: int
+    binding: int
     own_page: bool
     """Cautions and sources begin a page."""
 
 
 LADDERS: dict[str, tuple[dict[str, int], ...]] = {
     "summary": tuple(
-        {"texts": texts, "changes": changes} for texts, changes in ((6, 6), (5, 4), (4, 3), (3, 2), (1, 1))
+        {"reasons": reasons, "instead": instead, "measures": measures, "binding": binding}
+        for reasons, instead, measures, binding in (
+            *((12, 3, 10, 8), (9, 3, 8, 6), (8, 3, 7, 5), (7, 3, 6, 4), (6, 3, 5, 4), (5, 3, 5, 3), (5, 2, 4, 3)),
+            *((4, 2, 3, 2), (3, 2, 2, 2), (2, 1, 2, 1), (1, 1, 1, 1)),
+        )
     ),
+    "charts": tuple({"changes": rows} for rows in (16, 10, 8, 7, 6, 5, 4, 3)),
     "order": tuple(
         {"strips": strips, "drawing_mm": high}
         for strips, high in ((40, 120), (40, 100), (40, 82), (30, 75), (24, 70), (19, 66), (14, 62), (10, 56), (5, 50))
     ),
     "calloff": tuple({"loads": loads} for loads in (72, 64, 56, 48, 32, 26)),
-    "ready": tuple({"readiness": items} for items in (90, 78, 70, 63, 57, 51, 46, 41, 36, 30, 24, 18, 12)),
+    "ready": tuple(
+        {"readiness": rows} for rows in (90, 90, 90, 78, 72, 66, 60, 56, 52, 48, 44, 40, 35, 30, 25, 20, 16, 12)
+    ),
     "end": (
         {"own_page": 1, "cautions": 24, "steps": 24},
-        *({"own_page": 0, "cautions": rows, "steps": rows} for rows in (24, 22, 20, 18, 16, 14, 12, 10, 8, 6, 4)),
+        *(
+            {"own_page": 0, "cautions": cautions, "steps": steps}
+            for cautions, steps in (
+                *((24, 16), (24, 11), (24, 8), (22, 6), (20, 5), (18, 4)),
+                *((17, 4), (16, 3), (15, 3), (14, 2), (12, 2)),
+            )
+        ),
     ),
 }
 """Part of the document -> its caps from full to barest."""
@@ -59,9 +75,11 @@ def fitting(text: str, most: int = LONGEST_TEXT) -> str:
 
 
 def capped(texts: Sequence[str], most: int) -> list[str]:
-    """The first `most` texts; the rest is counted."""
+    """The first `most` texts; the rest is counted, unless counting takes the line that the only one left would."""
+    if len(texts) <= most + 1:
+        return [fitting(text) for text in texts]
     shown = [fitting(text) for text in texts[:most]]
-    return shown if len(texts) <= most else [*shown, f"… and {len(texts) - most} more in plan.json"]
+    return [*shown, f"… and {len(texts) - most} more in plan.json"]
 
 
 def more(total: int, shown: int) -> str:

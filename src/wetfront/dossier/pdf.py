@@ -24,9 +24,10 @@ SHARES: tuple[tuple[tuple[str, ...], str, int], ...] = (
     (("summary",), "", 1),
     (("order",), "summary", 1),
     (("calloff",), "order", 1),
+    (("charts",), "calloff", 1),
     (("ready", "end"), "charts", 2),
 )
-"""Parts, the part before them, and their pages when all six are used; the charts have the sixth."""
+"""Parts, the part before them, and their pages when all six are used."""
 FONTS = ("SourceSansPro-Regular.otf", "SourceSansPro-Semibold.otf", "SourceSansPro-Bold.otf", "SourceSansPro-It.otf")
 """One file for each weight: the package holds two formats of all, and a folder's order must not choose."""
 STANDARDS: list[Literal["a-2a", "ua-1"]] = ["a-2a", "ua-1"]

@@ -21,7 +21,7 @@ def pressure_row(check: PressureCheck) -> list[str]:
         "–" if unbound else rate,
         fitting(check.governs, 60),
         fitting(f"{check.source.citation} ({check.source.provenance})", 90),
-        fitting(check.note, 120),
+        fitting(check.note, 240),
     ]
 
 
@@ -29,27 +29,30 @@ def readiness_view(plan: Plan, caps: Caps) -> dict[str, Any]:
     # Open hold points first in what is kept: a cap may never hide one behind passed items.
     ranked = sorted(plan.readiness, key=lambda item: (settled(item), not item.hold_point))
     kept = {id(item) for item in ranked[: caps.readiness]}
-    groups: list[dict[str, Any]] = []
+    rows: list[dict[str, Any]] = []
+    group = ""
     for item in plan.readiness:
-        if id(item) not in kept:
-            continue
-        if not groups or groups[-1]["name"] != item.group:
-            groups.append({"name": item.group, "rows": []})
-        groups[-1]["rows"].append(_item(item))
+        if id(item) in kept:
+            rows.append(_item(item, item.group if item.group != group else ""))
+            group = item.group
     still_open = sum(not settled(item) for item in plan.readiness)
     holds = sum(item.hold_point for item in plan.readiness)
     return {
-        "groups": groups,
+        "rows": rows,
         "more": more(len(plan.readiness), caps.readiness),
         "sentence": f"{len(plan.readiness)} items, {still_open} not yet passed; {holds} hold points (H) need release.",
     }
 
 
-def _item(item: ReadinessItem) -> dict[str, Any]:
+def _item(item: ReadinessItem, group: str) -> dict[str, Any]:
     return {
+        "group": fitting(group, 30),
         "id": fitting(item.id, 12),
         "check": fitting(item.check, 140),
-        "acceptance": fitting(item.acceptance, 140),
+        # A hold point of the sheet says who releases it twice; the line for the signature says it better.
+        "acceptance": ""
+        if item.hold_point and item.acceptance.startswith("released by")
+        else fitting(item.acceptance, 140),
         "source": fitting(item.source, 90),
         "memory": "from memory" in item.source,
         "hold": item.hold_point,

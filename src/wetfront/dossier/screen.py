@@ -21,7 +21,9 @@ from wetfront.nouns.plan import Decision, Plan, Risk, Verdict
 LABEL = 10
 BEST_FOUND = "the best plan found, for comparison; it does not keep within the limits"
 Section = tuple[str, Sequence[str], int]
-"""Label, texts, most lines."""
+"""Label, texts, and the lines that it keeps when all are long."""
+MOST_LINES = 40
+MORE = " … more in plan.pdf"
 
 
 def screen_text(plan: Plan, width: int = 100, files: Sequence[str] = ()) -> str:
@@ -30,23 +32,39 @@ def screen_text(plan: Plan, width: int = 100, files: Sequence[str] = ()) -> str:
     `files` names what was written, if anything was.
     """
     width = max(60, min(width, 100))
-    head = f"{plan.title} · {date_words(plan.date)} · times in {plan.time_zone}"
-    lines = _wrapped([plain(head)], width, 2)
+    head = _wrapped([f"{plan.title} · {date_words(plan.date)} · times in {plan.time_zone}"], width)
+    lines = _shortened(head, 2, width)
     lines.append(verdict_words(plan.verdict) + ("   (invented demo data)" if plan.invented else ""))
-    for label, texts, most in _sections(plan, files):
-        body = _wrapped([plain(text) for text in texts if text], width - LABEL, most)
-        lines += [f"{'' if index else label:<{LABEL}}{line}" for index, line in enumerate(body)]
+    sections = [(label, _wrapped(texts, width - LABEL), least) for label, texts, least in _sections(plan, files)]
+    for label, body, most in _shared_out(sections, MOST_LINES - len(lines)):
+        for index, line in enumerate(_shortened(body, most, width - LABEL)):
+            lines.append(f"{'' if index else label:<{LABEL}}{line}")
     return "\n".join(lines)
 
 
-def _wrapped(texts: Sequence[str], width: int, most: int) -> list[str]:
-    """Lines of the texts; what does not fit is counted or cut with an ellipsis, never dropped in silence."""
-    blocks = [textwrap.wrap(text, width, subsequent_indent="  " if len(texts) > 1 else "") for text in texts]
-    lines = [line for block in blocks for line in block]
+def _wrapped(texts: Sequence[str], width: int) -> list[str]:
+    """Lines of the texts, each text hanging from its first line where there are several."""
+    indent = "  " if len(texts) > 1 else ""
+    return [line for text in texts for line in textwrap.wrap(plain(text), width, subsequent_indent=indent)]
+
+
+def _shared_out(sections: Sequence[tuple[str, list[str], int]], room: int) -> list[tuple[str, list[str], int]]:
+    """Each section with its lines and how many of them are shown: the longest over its least gives way first."""
+    shown = [len(body) for _, body, _ in sections]
+    while sum(shown) > room:
+        excess = [lines - least for lines, (_, _, least) in zip(shown, sections, strict=True)]
+        shown[max(range(len(shown)), key=lambda index: (excess[index], index))] -= 1
+    return [(label, body, most) for (label, body, _), most in zip(sections, shown, strict=True)]
+
+
+def _shortened(lines: list[str], most: int, width: int) -> list[str]:
+    """At most so many lines; the last one then says that there is more, never dropped in silence."""
     if len(lines) <= most:
         return lines
-    kept = lines[: most - 1]
-    return [*kept, textwrap.shorten(lines[most - 1], width - 24, placeholder="") + " … more in plan.pdf"]
+    last = lines[most - 1]
+    indent = last[: len(last) - len(last.lstrip())]
+    kept = textwrap.shorten(last, width - len(MORE) - len(indent), placeholder="")
+    return [*lines[: most - 1], f"{indent}{kept}{MORE}"]
 
 
 def _sections(plan: Plan, files: Sequence[str]) -> list[Section]:
@@ -58,15 +76,12 @@ def _sections(plan: Plan, files: Sequence[str]) -> list[Section]:
     sections.append(("order", _order(plan), 3))
     if plan.decision is not None:
         sections += _decided(plan, plan.decision)
-    if plan.risks:
-        sections.append(("risks", [_risk(risk) for risk in worst_risks(plan)], 5))
+    sections.append(("risks", [_risk(risk) for risk in worst_risks(plan)], 5))
     sections.append(("binds", plan.binding, 3))
-    if plan.runner_up:
-        sections.append(("runner-up", [plan.runner_up], 2))
-    if plan.verdict is not Verdict.NO_FORECAST:
-        sections.append(("measures", plan.measures, 3))
+    sections.append(("runner-up", [plan.runner_up], 2))
+    sections.append(("measures", plan.measures, 3))
     sections.append(("cautions", [_cautions(plan)], 3))
-    sections.append(("files", [", ".join(files)] if files else [], 2))
+    sections.append(("files", [", ".join(files)], 2))
     return sections
 
 

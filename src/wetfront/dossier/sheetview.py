@@ -21,7 +21,7 @@ from wetfront.dossier.summaryview import (
     verdict_view,
 )
 from wetfront.dossier.words import worst_risks
-from wetfront.nouns.plan import Plan
+from wetfront.nouns.plan import Plan, Reach
 
 MOST_CHARTS = 6
 MOST_METHODS = 6
@@ -38,7 +38,7 @@ def plan_view(plan: Plan, caps: Caps) -> dict[str, Any]:
         "quantity": quantity_view(plan),
         "risks": [risk_row(plan, index) for index in range(len(worst_risks(plan)))],
         "other_risks": other_risks(plan),
-        "binding": capped(plan.binding, caps.texts),
+        "binding": capped(plan.binding, caps.binding),
         "runner_up": fitting(plan.runner_up),
         "changes": [change_row(plan, change) for change in plan.changes[: caps.changes]],
         "changes_more": more(len(plan.changes), caps.changes),
@@ -47,15 +47,22 @@ def plan_view(plan: Plan, caps: Caps) -> dict[str, Any]:
         "calloff": calloff_view(plan, caps),
         "charts": [
             {
-                "title": fitting(f"{chart.title} [{chart.unit}]", 60),
+                "title": fitting(chart.title, 70),
                 "svg": chart_svg(chart),
-                "sentence": fitting(chart.sentence, 180),
+                "sentence": fitting(chart.sentence, 260),
             }
             for chart in plan.charts[:MOST_CHARTS]
         ],
         "charts_more": more(len(plan.charts), MOST_CHARTS),
         "pressure": [pressure_row(check) for check in plan.pressure[:MOST_METHODS]],
-        "reach": [[fitting(each.pump, 40), fitting(each.text, 200)] for each in plan.reach[:MOST_PUMPS]],
+        "reach": [_reach_row(each) for each in plan.reach[:MOST_PUMPS]],
         "readiness": readiness_view(plan, caps),
         "end": sources_view(plan, caps.cautions, caps.steps),
     }
+
+
+def _reach_row(reach: Reach) -> list[str]:
+    """The pump's name, and what it reaches; the words may begin with the name themselves."""
+    text = fitting(reach.text, 320)
+    rest = text.removeprefix(reach.pump)
+    return [fitting(reach.pump, 40), rest if rest != text else f": {text}"]

@@ -7,20 +7,23 @@ from wetfront.dossier.words import number, percent, plain, short
 from wetfront.nouns.plan import Plan
 from wetfront.nouns.reason import Provenance, Step
 
+LEAST_ROWS = 8
+"""Of what rests on memory, was not checked, was read: shortened last."""
 ASSUMED = (Provenance.OWN_RULE, Provenance.COMMON_PRACTICE)
 
 
 def sources_view(plan: Plan, most_cautions: int, most_steps: int) -> dict[str, Any]:
     """Strings for the last page; lists capped at `most_cautions` and `most_steps`, the rest counted."""
-    memory = _steps(plan, (Provenance.MEMORY,), most_steps)
+    most_inputs = max(most_steps, LEAST_ROWS)
+    memory = _steps(plan, (Provenance.MEMORY,), max(most_steps, LEAST_ROWS))
     return {
         "cautions": capped(plan.cautions, most_cautions),
         "memory": memory + _pressure_from_memory(plan),
         "assumptions": _steps(plan, ASSUMED, most_steps),
         "sources": _sources(plan, 2 * most_steps),
-        "not_checked": capped([fitting(text, 120) for text in plan.not_checked], most_steps),
+        "not_checked": capped([fitting(text, 120) for text in plan.not_checked], max(most_steps, LEAST_ROWS)),
         "search": _search(plan),
-        "inputs": [[fitting(name, 60), digest[:16]] for name, digest in plan.inputs[:most_steps]],
+        "inputs": [[fitting(name, 60), digest[:16]] for name, digest in plan.inputs[:most_inputs]],
         "inputs_more": f"… and {len(plan.inputs) - most_steps} more in plan.json"
         if len(plan.inputs) > most_steps
         else "",
@@ -40,7 +43,7 @@ def _said(step: Step) -> str:
 
 def _steps(plan: Plan, kinds: tuple[Provenance, ...], most: int) -> list[str]:
     texts = dict.fromkeys(
-        fitting(f"{_said(step)} ({step.source.citation})", 150) for step in plan.why if step.source.provenance in kinds
+        fitting(f"{_said(step)} ({step.source.citation})", 120) for step in plan.why if step.source.provenance in kinds
     )
     return capped(list(texts), most)
 

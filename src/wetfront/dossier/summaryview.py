@@ -20,11 +20,14 @@ from wetfront.dossier.words import (
 )
 from wetfront.nouns.plan import Change, Moments, Plan, Verdict
 
+LONGEST_TITLE = 58
+"""In the head of each page; a longer one stands whole on the first page."""
+
 
 def head_view(plan: Plan) -> dict[str, str]:
     return {
-        "title": fitting(plan.title, 44),
-        "full": fitting(plan.title, 140),
+        "title": fitting(plan.title, LONGEST_TITLE),
+        "full": fitting(plan.title, 200),
         "currency": fitting(plan.currency, 8),
         "pour": fitting(plan.pour, 40),
         "project": fitting(plan.project, 70),
@@ -42,9 +45,9 @@ def verdict_view(plan: Plan, caps: Caps) -> dict[str, Any]:
     return {
         "word": verdict_words(plan.verdict),
         "stopped": stopped,
-        "reasons": capped(plan.reasons, caps.texts),
-        "instead": capped(plan.nearest_change, caps.texts),
-        "measures": capped(plan.measures, caps.texts),
+        "reasons": capped(plan.reasons, caps.reasons),
+        "instead": capped(plan.nearest_change, caps.instead),
+        "measures": capped(plan.measures, caps.measures),
         "note": (
             "The figures below belong to the best plan found. It does not keep within the limits: do not book from it."
             if plan.verdict is Verdict.NO_GO and plan.decision is not None

@@ -6,43 +6,68 @@ from wetfront.nouns.plan import Drawing, StripTimes
 from wetfront.planning.arrange import Arrangement
 from wetfront.planning.situation import Situation
 from wetfront.planning.steps import Steps
-from wetfront.takeoff.drawing import Line, front_view_svg
+from wetfront.takeoff.drawing import Line, Mark, front_view_svg
+
+PAGE_WIDTH_PT = 516.0
+HIGHEST_PT = 240.0
+"""The drawing stands at its own size on an A4 page, above the table of its times."""
 
 
 def drawings(
     situation: Situation, arranged: Arrangement, steps: Steps, times: tuple[StripTimes, ...]
 ) -> tuple[Drawing, ...]:
-    """One drawing for each view of the lattice. Cells are shaded by the usual time of placing, light first."""
+    """One drawing for each view of the lattice, at the size of a page. Shaded by order, light first."""
     lattice = arranged.lattice
-    labels = [""] * lattice.cells_count
-    for step in times:
-        cells = np.flatnonzero(steps.of_cell == step.order - 1)
-        # By place in the step: number where it begins, start in the middle, end where it ends.
-        marks = {cells[0]: f"{step.order}", cells[-1]: step.end.usual.strftime("%H:%M")}
-        marks[cells[len(cells) // 2]] = step.start.usual.strftime("%H:%M")
-        if len(cells) < 3:
-            marks = {cells[0]: f"{step.order}: {step.start.usual.strftime('%H:%M')}"}
-        for position, text in marks.items():
-            labels[int(arranged.order.lattice_cell[position])] = text
     values = np.empty(lattice.cells_count)
     values[arranged.order.lattice_cell] = steps.of_cell + 1
+    numbers_in_cells = [f"{value:.0f}" for value in values]
     found = []
     for view, shown in enumerate(lattice.views):
-        in_view = {
-            steps.names[step] for step in np.unique(steps.of_cell[lattice.view[arranged.order.lattice_cell] == view])
-        }
-        listed = [step for step in times if step.name in in_view]
+        here = lattice.view[arranged.order.lattice_cell] == view
+        numbers = set(np.unique(steps.of_cell[here]).tolist())
+        listed = [step for step in times if step.order - 1 in numbers]
         sentence = "Order of placing: " + "; ".join(
             f"{step.order} {step.name} {step.start.usual.strftime('%H:%M')} to {step.end.usual.strftime('%H:%M')}"
             for step in listed
         )
         lines = _joint_lines(situation, arranged, view) if shown.kind == "plan" else ()
-        title = f"Order of placing, {shown.title}"
+        stacked = _one_above_the_other(arranged, steps, view)
+        title = f"{shown.title}: order{'' if stacked else ', start, end'}"
         svg = front_view_svg(
-            lattice, view=view, values=values, value_name="order", labels=labels, lines=lines, title=title
+            lattice,
+            view=view,
+            values=values,
+            value_name="order",
+            labels=numbers_in_cells if stacked else [""] * lattice.cells_count,
+            lines=lines,
+            marks=() if stacked else [_mark(arranged, steps, step) for step in listed],
+            title=title,
+            width_pt=PAGE_WIDTH_PT,
+            highest_pt=HIGHEST_PT,
         )
         found.append(Drawing(title=title, svg=svg, sentence=sentence + "."))
     return tuple(found)
+
+
+def _one_above_the_other(arranged: Arrangement, steps: Steps, view: int) -> bool:
+    """True where two steps share a place of the drawing, as layers do in a plan: words would cover each other."""
+    step_at: dict[bytes, int] = {}
+    for cell, step in zip(arranged.order.lattice_cell.tolist(), steps.of_cell.tolist(), strict=True):
+        if arranged.lattice.view[cell] == view:
+            place = arranged.lattice.outline_of(cell).round(6).tobytes()
+            if step_at.setdefault(place, step) != step:
+                return True
+    return False
+
+
+def _mark(arranged: Arrangement, steps: Steps, step: StripTimes) -> Mark:
+    """Number and times over the half of the step that is placed first."""
+    cells = arranged.order.lattice_cell[np.flatnonzero(steps.of_cell == step.order - 1)]
+    first = cells[: max(1, (len(cells) + 1) // 2)]
+    corners = np.concatenate([arranged.lattice.outline_of(int(cell)) for cell in first])
+    (low_u, low_v), (high_u, high_v) = corners.min(axis=0).tolist(), corners.max(axis=0).tolist()
+    start, end = (moment.strftime("%H:%M") for moment in (step.start.usual, step.end.usual))
+    return Mark((low_u, low_v, high_u, high_v), (f"{step.order} {step.name}", start, end))
 
 
 def _joint_lines(situation: Situation, arranged: Arrangement, view: int) -> tuple[Line, ...]:

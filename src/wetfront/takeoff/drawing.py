@@ -19,6 +19,7 @@ _MARGIN = 36.0
 _TITLE = 22.0
 _FOOT = 44.0
 _SMALLEST_TEXT = 5.0
+_LARGEST_MARK = 13.0
 _LIGHTEST, _DARKEST = 250, 110
 """Grey levels of the scale's ends; the darkest still carries black figures at a contrast of 4 to 1."""
 
@@ -31,6 +32,14 @@ class Line:
     end: tuple[float, float]
     label: str = ""
     arrow: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """Words over several cells, as large as `box_m` (low u, low v, high u, high v) takes: stacked, or in one line."""
+
+    box_m: tuple[float, float, float, float]
+    words: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +65,7 @@ def front_view_svg(
     labels: Sequence[str] | None = None,
     layer: int | None = None,
     lines: Sequence[Line] = (),
+    marks: Sequence[Mark] = (),
     title: str | None = None,
     width_pt: float = 760.0,
     highest_pt: float = 520.0,
@@ -65,6 +75,7 @@ def front_view_svg(
 
     values: one number a cell; shades it from light (least) to dark (most) and is written in it. NaN: left white.
     labels: one text a cell, written instead of the value (an order number, a time).
+    marks: words over several cells, such as the number and times of a strip.
     layer: which layer a plan shows; by default the highest of each element, and below it the front elevation of the
     layers. An elevation shows all layers.
     north_deg: direction of north, anticlockwise from site x; drawn on plans.
@@ -82,6 +93,7 @@ def front_view_svg(
     body = [_cell_svg(frame, outline, shades[cell], texts[cell]) for cell, outline in zip(cells, corners, strict=True)]
     body += _element_names(lattice, cells, corners, frame)
     body += [_line_svg(frame, line) for line in lines]
+    body += [_mark_svg(frame, mark) for mark in marks]
     body += _foot(shown, frame, height, width)
     if north_deg is not None and shown.kind == "plan":
         body.append(_north(north_deg, width / 2, height - 22))
@@ -241,6 +253,23 @@ def _line_svg(frame: _Frame, line: Line) -> str:
         halo = ' paint-order="stroke" stroke="#fff" stroke-width="3"'
         drawn += _text((x0 + x1) / 2, (y0 + y1) / 2 - 3, 8, line.label, halo)
     return drawn
+
+
+def _mark_svg(frame: _Frame, mark: Mark) -> str:
+    low_u, low_v, high_u, high_v = mark.box_m
+    wide, high = 0.92 * (high_u - low_u) * frame.scale, 0.92 * (high_v - low_v) * frame.scale
+    ways = [mark.words, (" ".join(mark.words),)]
+    sizes = [
+        min(_LARGEST_MARK, wide / (0.55 * max(len(word) for word in words)), high / (1.15 * len(words)))
+        for words in ways
+    ]
+    size, words = max(zip(sizes, ways, strict=True), key=lambda way: way[0])
+    if size < _SMALLEST_TEXT:
+        return ""
+    x, middle = frame.at((low_u + high_u) / 2, (low_v + high_v) / 2)
+    top = middle + size * (0.35 - 0.575 * (len(words) - 1))
+    style = ' font-weight="bold" paint-order="stroke" stroke="#fff" stroke-width="2.5" stroke-linejoin="round"'
+    return "".join(_text(x, top + 1.15 * size * index, size, word, style) for index, word in enumerate(words))
 
 
 def _foot(view: View, frame: _Frame, height: float, width: float) -> list[str]:
