@@ -107,14 +107,15 @@ def _stamp(moment: dt.datetime) -> str:
 
 def _no_rate(situation: Situation) -> tuple[str, ...]:
     rate, who = situation.highest_rate()
-    found = [f"no placing rate is permitted: {who} allows {rate:g} m³/h"]
-    for limit in situation.form_limits():
-        if limit.highest_rise_m_per_h == 0:
-            found.append(
-                f"{limit.element}: {limit.permitted_kn_per_m2:g} kN/m² permitted, full head "
-                f"{limit.full_head_kn_per_m2:.0f} kN/m²; governs: {limit.governs}"
-            )
-    return tuple(found)
+    return (
+        f"no placing rate is permitted: {who} allows {rate:g} m³/h",
+        *(
+            f"{limit.element}: {limit.permitted_kn_per_m2:g} kN/m² permitted, full head "
+            f"{limit.full_head_kn_per_m2:.0f} kN/m²; governs: {limit.governs}"
+            for limit in situation.form_limits()
+            if limit.highest_rise_m_per_h == 0
+        ),
+    )
 
 
 def _stronger_form(situation: Situation) -> tuple[str, ...]:

@@ -71,22 +71,20 @@ def called_loads(situation: Situation, model: PourModel, calm: Trace, steps: Ste
     table, day = calm.loads, situation.day
     count = len(table.volume_m3)
     samples = sampled_loads(samples_planned(situation.sheet.sampling, situation.order_m3, count), count)
-    found = []
-    for load in range(count):
-        found.append(
-            CalledLoad(
-                number=load + 1,
-                plant=model.supply.plants[int(table.plant[load])].name,
-                batch=day.moment(float(table.batching_min[load])),
-                on_site=day.moment(float(table.arrival_min[load])),
-                discharge=day.moment(float(table.start_min[load])),
-                volume_m3=float(table.volume_m3[load]),
-                goes_to=_goes_to(model, table, load, steps),
-                sample=load in samples,
-                note=_note(situation, table, load),
-            )
+    return tuple(
+        CalledLoad(
+            number=load + 1,
+            plant=model.supply.plants[int(table.plant[load])].name,
+            batch=day.moment(float(table.batching_min[load])),
+            on_site=day.moment(float(table.arrival_min[load])),
+            discharge=day.moment(float(table.start_min[load])),
+            volume_m3=float(table.volume_m3[load]),
+            goes_to=_goes_to(model, table, load, steps),
+            sample=load in samples,
+            note=_note(situation, table, load),
         )
-    return tuple(found)
+        for load in range(count)
+    )
 
 
 def balance_words(situation: Situation, calm: Trace) -> str:

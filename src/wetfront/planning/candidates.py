@@ -34,7 +34,7 @@ def placing_orders(situation: Situation) -> tuple[OrderChoice, ...]:
     elements = situation.elements
     has_slab = any(isinstance(element, Slab | GroundSlab | DeckSlab) for element in elements)
     thick = [element for element in elements if depth_mm(element) > situation.sheet.specification.largest_layer_mm]
-    along = ("x", "y") if choices.strips_along == "either" else (choices.strips_along,)
+    along: tuple[Literal["x", "y"], ...] = ("x", "y") if choices.strips_along == "either" else (choices.strips_along,)
     widths = choices.strip_widths_m or _widths(elements)
     layers = tuple(layer for layer in choices.layers_mm if layer <= situation.sheet.specification.largest_layer_mm)
     layers = layers or (situation.sheet.specification.largest_layer_mm,)
@@ -100,7 +100,7 @@ def placing_rates(situation: Situation, mix_option: str = "", vibrators_count: i
     if situation.sheet.choices.placing_rates_m3_per_h:
         chosen = [rate for rate in situation.sheet.choices.placing_rates_m3_per_h if rate <= cap + 1e-9]
     else:
-        step = 1.0 if cap >= 10 else 0.1
+        step = 1.0 if cap >= 10 else 0.05
         chosen = [math.floor(cap * share / step + 1e-9) * step for share in RATE_SHARES]
         if situation.pour.planned_rate_m3_per_h is not None:
             chosen.append(min(situation.pour.planned_rate_m3_per_h, cap))
@@ -160,10 +160,12 @@ def start_times(situation: Situation, rate_m3_per_h: float) -> tuple[float, ...]
     return tuple(sorted(found))
 
 
-def logistics(situation: Situation, orders: Sequence[OrderChoice], start_min: float) -> tuple[Candidate, ...]:
+def logistics(
+    situation: Situation, orders: Sequence[OrderChoice], start_min: float, mix_options: Sequence[str] | None = None
+) -> tuple[Candidate, ...]:
     """Every sensible rate, load, interval, truck count and mix option for some orders, at one start."""
     found = []
-    for option in situation.mix_options:
+    for option in situation.mix_options if mix_options is None else mix_options:
         for rate, load in itertools.product(placing_rates(situation, option), load_sizes(situation)):
             for interval in intervals(situation, load, rate):
                 for trucks in truck_counts(situation, load, interval, rate):
@@ -229,7 +231,7 @@ def depth_mm(element: Element) -> float:
         case Slab() | GroundSlab():
             return element.thickness_mm
         case DeckSlab():
-            return element.overalldepth_mm
+            return element.overall_depth_mm
         case MassBlock():
             return element.depth_m * 1000
         case Wall():

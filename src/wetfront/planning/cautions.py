@@ -11,28 +11,29 @@ from wetfront.planning.reach import LineDistance
 _LINES: tuple[tuple[str, str], ...] = (
     (
         "vertical-form",
-        "Form: never faster than the permitted rise; a colder or stiffer-setting mix or a faster pump ends what the form "
-        "was designed for. Form watch stays; stop at the first movement.",
+        "Form: never faster than the permitted rise; a colder or slower-setting mix or a faster pump ends what the "
+        "form was designed for. Form watch stays; stop at the first movement.",
     ),
     (
         "falsework",
-        "Falsework: nobody under the deck while placing; no heaps over the permitted height; stop at the first movement.",
+        "Falsework: nobody under the deck while placing; no heaps over the permitted height; stop at the first "
+        "movement.",
     ),
     (
         "boom",
-        "Hose after any stop or move: everyone back from the hose until it flows; restart away from the work. No coupling "
-        "or stiff end on the end hose.",
+        "Hose after any stop or move: everyone back from the hose until it flows; restart away from the work. No "
+        "coupling or stiff end on the end hose.",
     ),
     ("line", "Line after any stop: everyone back until it flows; never open a coupling under pressure."),
     (
         "boom",
-        "Cleaning out with air: the plug leaves like a shot. Water where possible, end of the line secured, area clear.",
+        "Cleaning out with air: the plug leaves like a shot. Water where possible, end of line secured, area clear.",
     ),
     ("boom", "Outriggers: load known, mats level, away from an excavation by at least its depth."),
     ("skip", "Skip: lift plan by the appointed person; nobody under it, nobody between skip and form."),
     (
         "",
-        "Wet concrete burns (pH 12 to 13) without pain at first: rinse at once with clean water for 15 min, no vinegar.",
+        "Wet concrete burns (pH 12 to 13), without pain at first: rinse at once with clean water, 15 min, no vinegar.",
     ),
     ("", "Trucks reverse to the hopper only with the marshal; walking route apart from the trucks."),
     ("falsework", "Edges and openings: edge protection and covers stay on until the concrete carries them."),
@@ -52,8 +53,8 @@ def cautions(
 ) -> tuple[str, ...]:
     """The lines that apply, with this pour's figures where it has any."""
     found = [
-        f"Overhead line {line.voltage_kv:g} kV: stretched boom of {line.pump} comes to {line.least_distance_m:.1f} m in "
-        f"plan; agreed least distance {line.agreed_m:g} m. Local law and the line's owner rule."
+        f"Overhead line {line.voltage_kv:g} kV: stretched boom of {line.pump} comes to {line.least_distance_m:.1f} m "
+        f"in plan; agreed least distance {line.agreed_m:g} m. Local law and the line's owner rule."
         for line in lines
     ]
     if "boom" in needs and not sheet.overhead_line:
@@ -63,8 +64,8 @@ def cautions(
     for falsework in sheet.falsework:
         if ids & set(falsework.elements):
             found.append(
-                f"Falsework of {', '.join(falsework.elements)}: heap at most {falsework.permitted_heap_mm:g} mm from the "
-                f"soffit, designed for {falsework.designed_for_thickness_mm:g} mm of concrete."
+                f"Falsework of {', '.join(falsework.elements)}: heap at most {falsework.permitted_heap_mm:g} mm from "
+                f"the soffit, designed for {falsework.designed_for_thickness_mm:g} mm of concrete."
             )
     if facts.placing_h > LONG_SHIFT_H:
         found.append(f"Placing takes {facts.placing_h:.1f} h: plan relief; mistakes come in the last hours.")

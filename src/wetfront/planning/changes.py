@@ -12,8 +12,8 @@ from wetfront.planning.candidate import Candidate
 from wetfront.planning.candidates import STRIP_WIDTHS_M
 from wetfront.planning.judge import RISK_KEYS, judged
 from wetfront.planning.race import Sample, violation
-from wetfront.planning.situation import Situation
 from wetfront.planning.search import Bench
+from wetfront.planning.situation import Situation
 from wetfront.planning.words import hours_words, percent, risk_words
 
 SHOWN_FROM = 0.001
@@ -86,12 +86,13 @@ def _rates(situation: Situation, winner: Candidate) -> list[Asked]:
     found = []
     more = winner.vibrators_count + 1
     by_crew, _ = situation.highest_rate(winner.mix_option, more)
-    if by_crew > winner.rate_m3_per_h * 1.001 and situation.sheet.vibrator:
+    now, _ = situation.highest_rate(winner.mix_option, winner.vibrators_count)
+    if by_crew > now * 1.01 and situation.sheet.vibrator:
         faster = replace(winner, vibrators_count=more, rate_m3_per_h=by_crew)
         found.append(Asked(f"one vibrator more, {by_crew:g} m³/h", faster))
     caps = situation.rate_caps(winner.mix_option)
     who, highest = caps[0]
-    if highest > winner.rate_m3_per_h * 1.001:
+    if highest > winner.rate_m3_per_h * 1.01:
         faster = replace(winner, rate_m3_per_h=highest)
         found.append(Asked(f"placing at {highest:g} m³/h, all that {who} allows", faster))
     slower = round(winner.rate_m3_per_h * 0.9, 1)

@@ -178,8 +178,8 @@ def _noise(situation: Situation, candidate: Candidate, outcome: Replications) ->
                 f"finish by hand from then on ({hand:g} dB)" if quieter else "ask for leave in time or be done by then"
             )
             measures.append(
-                f"{activity} makes {level:g} dB at the neighbour, over the limit of {limit:g} dB from {day.clock(begin)}: "
-                f"{instead}"
+                f"{activity} makes {level:g} dB at the neighbour, over the limit of {limit:g} dB from "
+                f"{day.clock(begin)}: {instead}"
             )
         else:
             tightest = min((day.noise_limit_db(time) or level for time in np.arange(start, end, 15.0)), default=level)
@@ -206,8 +206,8 @@ def _reach(reach: Sequence[Reach], lines: Sequence[LineDistance]) -> Conditions:
     good = [reach[0].text] if reach and reach[0].reaches_all else []
     for line in lines:
         text = (
-            f"stretched boom of {line.pump} comes to {line.least_distance_m:.1f} m of the {line.voltage_kv:g} kV line in "
-            f"plan (agreed {line.agreed_m:g} m)"
+            f"stretched boom of {line.pump} comes to {line.least_distance_m:.1f} m of the {line.voltage_kv:g} kV line "
+            f"in plan (agreed {line.agreed_m:g} m)"
         )
         if line.kept:
             good.append(text)

@@ -149,7 +149,7 @@ class DayWeather:
 
 def weather_of(series: WeatherSeries, day: Day, until_min: float) -> DayWeather | None:
     """The rows from midnight of the pour day to `until_min`; None where the series does not hold all of them."""
-    rows = day.minutes(series.start) + 60.0 * np.arange(len(series.air_temperature_c))
+    rows = day.minutes(series.start) + 60.0 * np.arange(len(series.air_temperature_c), dtype=np.float64)
     if not len(rows) or rows[0] > day.opens_min or rows[-1] < until_min:
         return None
     keep = (rows >= -60.0) & (rows <= until_min + 12 * 60.0)

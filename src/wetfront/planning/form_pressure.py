@@ -86,6 +86,7 @@ def height_m(form: Form) -> float:
 
 def is_column(form: Form) -> bool:
     """No plan dimension over 2 m."""
+    sizes: tuple[float, ...]
     match form:
         case Wall():
             sizes = (form.length_m, form.thickness_mm / 1000)

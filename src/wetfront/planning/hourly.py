@@ -163,7 +163,7 @@ def rise_charts(day: Day, model: PourModel, traces: Sequence[Trace], limits: Seq
                     times=tuple(day.moment(time) for time in times),
                     lines=((f"{text} at the quick rise", line),),
                     limits=(("permitted", limit.permitted_kn_per_m2),),
-                    sentence=f"Highest pressure {max(value for value in line if value is not None):.1f} kN/m² by {text}; "
+                    sentence=f"Highest pressure {max(value or 0.0 for value in line):.1f} kN/m² by {text}; "
                     f"the form permits {limit.permitted_kn_per_m2:g} kN/m².",
                 )
             )

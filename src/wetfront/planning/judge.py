@@ -133,7 +133,7 @@ def finishing_deadline_min(situation: Situation) -> float:
 
 
 def _too_fast(situation: Situation, candidate: Candidate, outcome: Replications) -> Floats:
-    """Highest half-hour rise over the permitted one in any form. Pressure grows with the rise, so the two are the same."""
+    """Highest half-hour rise over the permitted one in any form: pressure grows with the rise."""
     limits = situation.form_limits(candidate.mix_option, candidate.cooler_by_c)
     if not limits or outcome.highest_rise_m_per_h.shape[1] == 0:
         return np.zeros(outcome.count)
@@ -142,12 +142,12 @@ def _too_fast(situation: Situation, candidate: Candidate, outcome: Replications)
     permitted = np.array(
         [np.inf if limit.highest_rise_m_per_h is None else limit.highest_rise_m_per_h for limit in placed]
     )
-    broken: Floats = (outcome.highest_rise_m_per_h > permitted * (1 + _NOISE)).any(axis=1)
-    return broken
+    broken = outcome.highest_rise_m_per_h > permitted * (1 + _NOISE)
+    return np.asarray(broken.any(axis=1), dtype=np.float64)
 
 
 def _rain(situation: Situation, candidate: Candidate, outcome: Replications) -> Floats:
-    """Chance of harmful rain from the first concrete to the end of finishing; to the end of placing without finishing."""
+    """Chance of harmful rain from the first concrete to the end of finishing, or of placing without finishing."""
     stop = situation.sheet.specification.rain_stop_mm_per_h
     chances: dict[tuple[float, float], float] = {}
     found = np.zeros(outcome.count)

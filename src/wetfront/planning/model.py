@@ -40,7 +40,7 @@ CLOCK_STEP_MIN, CLOCK_UNTIL_MIN = 10.0, 4 * 1440.0
 CHANGE_PER_H = {"revolving-drum": 0.25, "covered-body": 0.10, "open-body": 0.20}
 TRANSPORT_SOURCE = Source("ACI 306R: 0.25, 0.10 or 0.20 of the difference to the air in an hour", Provenance.MEMORY)
 CLOCK_SOURCE = Source(
-    "joints: the warmer of fresh concrete and the mean of it and the air; the faster of Arrhenius and halving per 11 °C",
+    "joints: the warmer of fresh concrete and its mean with the air; the faster of Arrhenius and halving per 11 °C",
     Provenance.OWN_RULE,
 )
 FINISH_OPENS_AT = {"power-trowelled": 1.0, "hand-floated": 0.5, "tamped": 0.0, "none": 0.0}
@@ -209,7 +209,7 @@ def _faster_activation_k(activation_energy_j_per_mol: float, fresh_c: float) -> 
 
 
 def fresh_temperature_c(situation: Situation, candidate: Candidate) -> float:
-    """Concrete when it is placed, in the mean over the steady pour: plant temperature and the way (TRANSPORT_SOURCE)."""
+    """Concrete when it is placed, in the mean over the pour: plant temperature and the way (TRANSPORT_SOURCE)."""
     plant_c = situation.plant_temperature_c(candidate.mix_option, candidate.cooler_by_c)
     duration = situation.gross_m3 / candidate.rate_m3_per_h * 60
     times = np.linspace(candidate.start_min, candidate.start_min + duration, 9)
@@ -240,7 +240,7 @@ def _clock(air_bytes: bytes, fresh_c: float, activation_energy_j_per_mol: float)
 
 
 def slower_clock_share(situation: Situation, candidate: Candidate) -> float:
-    """How much slower than the joint clock the cautious clock of the finishers runs, over the ten hours after the start.
+    """How much slower than the joint clock the finishers' cautious clock runs, over the ten hours after the start.
 
     Finishers' hours are planned with the longer of the two setting rules at the mean of concrete and air (own rule).
     """

@@ -29,7 +29,7 @@ class Facts:
 
 def needs_of(sheet: PourSheet, elements: Sequence[Element], facts: Facts) -> frozenset[str]:
     """The tags of one pour."""
-    found = {facts.pump.kind}
+    found: set[str] = {facts.pump.kind}
     slabs = [element for element in elements if isinstance(element, Slab | GroundSlab | DeckSlab)]
     if slabs:
         found.add("slab")

@@ -69,9 +69,7 @@ def shown_of(situation: Situation, found: Found) -> Shown:
     count = found.bench.samples[winner].count
     outcome = run(situation, winner, found.bench.seed, 0, count)
     if outcome is None:
-        raise NoFeasiblePlan(
-            "the pour cannot be carried to its end: too many loads are refused by age or temperature, or none arrives in time"
-        )
+        raise NoFeasiblePlan("the pour cannot be carried to its end: too many loads are refused by age or temperature")
     model = pour_model(situation, winner)
     draws = draws_for(situation, winner, model, found.bench.seed, 0, min(TRACES, count))
     where = arranged(situation, winner)
@@ -271,7 +269,8 @@ def _details(shown: Shown) -> dict[str, str]:
     return {
         "cold_joint": "no edges"
         if by_set is None
-        else f"tightest edge {by_set.name}: {by_set.set_margin_min[1]:.0f} min left (5 %: {by_set.set_margin_min[0]:.0f})",
+        else f"tightest edge {by_set.name}: {by_set.set_margin_min[1]:.0f} min left "
+        f"(5 %: {by_set.set_margin_min[0]:.0f})",
         "specified_edge_exceeded": "the sheet gives no minutes: not checked"
         if by_minutes is None or by_minutes.specified_min is None
         else f"edge {by_minutes.name} waits {by_minutes.wait_min[1]:.0f} min (95 %: {by_minutes.wait_min[2]:.0f}) of "
@@ -287,14 +286,14 @@ def _details(shown: Shown) -> dict[str, str]:
         ),
         "placing_out_of_hours": f"95 %: {day.clock(float(np.quantile(outcome.end_of_pour_min, 0.95)))}, hours end "
         f"{day.clock(day.closes_min)}",
-        "finishing_out_of_hours": f"95 %: {day.clock(float(np.quantile(outcome.finishing_end_min, 0.95)))}, allowed until "
-        f"{day.clock(day.trowelling_until_min)}",
+        "finishing_out_of_hours": f"95 %: {day.clock(float(np.quantile(outcome.finishing_end_min, 0.95)))}, allowed "
+        f"until {day.clock(day.trowelling_until_min)}",
         "rain_on_fresh_surface": "rain of 1 mm/h or more from the first concrete to the end of finishing"
         if shown.situation.weather.rain_probability_percent is not None
         else "the forecast gives no probability of rain: not checked",
         "load_over_age": f"oldest load {late:.0f} min (95 %) of "
-        f"{sheet.trucks.longest_batching_to_end_of_discharge_min:g}; {percent(float((outcome.refused_age_count > 0).mean()))} "
-        "refuse one",
+        f"{sheet.trucks.longest_batching_to_end_of_discharge_min:g}; chance that one is refused for it "
+        f"{percent(float((outcome.refused_age_count > 0).mean()))}",
         "trucks_over_places": f"up to {int(np.quantile(outcome.most_trucks_waiting, 0.95))} waiting (95 %), places for "
         f"{sheet.trucks.waiting_places_on_site_count}",
     }

@@ -21,7 +21,7 @@ Rounds = Sequence[tuple[int, int]]
 ROUNDS: Rounds = ((8, 120), (32, 30), (120, 6), (400, 2))
 """Replications of each candidate still in the race, and how many candidates stay after them."""
 BENEFIT_OF_DOUBT = 1.645
-"""Standard errors by which a risk may seem too high before a candidate falls behind for it: 5 % one-sided (own rule)."""
+"""Standard errors by which a risk may seem too high before a candidate falls behind: 5 %, one side (own rule)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -30,7 +30,7 @@ class Sample:
 
     cost: Floats
     failed: Floats
-    """(replications, risks): 1 failed, 0 not; between them where a replication only fixes a probability, as for rain."""
+    """(replications, risks): 1 failed, 0 not; between where a replication only fixes a probability, as for rain."""
 
     @property
     def count(self) -> int:

@@ -135,7 +135,7 @@ def _project_acceptance(sheet: PourSheet, facts: Facts) -> Mapping[str, str]:
         "T2": f"at least {-(-facts.specimens_count * 12 // 10)} moulds: {facts.specimens_count} planned plus 20 %",
         "M2": f"action at {specification.evaporation_action_kg_per_m2_h:g}, full measures at "
         f"{specification.evaporation_stop_kg_per_m2_h:g} kg/m²h",
-        "S2": f"at most {sheet.trucks.longest_batching_to_end_of_discharge_min:g} min from batching to end of discharge",
+        "S2": f"at most {sheet.trucks.longest_batching_to_end_of_discharge_min:g} min to the end of discharge",
         "E4": f"at most {sheet.trucks.waiting_places_on_site_count} trucks waiting",
     }
     if facts.placing_h > 6:

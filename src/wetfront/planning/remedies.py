@@ -1,7 +1,9 @@
 """Where nothing keeps the limits: the nearest changes that do, each simulated, never guessed.
 
-One change first, then two together, then three, of those that help most. Changes that the sheet does not offer (narrower
-strips than it fixes, a finishing crew, a retarder) are named as such: a person has to agree to them.
+A remedy is something that people have to agree to: narrower strips than the sheet fixes, a finishing crew, a retarder,
+a second pump, a stop at an agreed joint. With each of them the free decisions (trucks, interval, rate, load, start) are
+searched again, since they cost nothing to change. One remedy first, then two together, then three of those that help
+most.
 """
 
 import itertools
@@ -12,19 +14,27 @@ from wetfront.nouns.element import DeckSlab, GroundSlab, MassBlock, Slab
 from wetfront.nouns.sheet import Joint
 from wetfront.placing.model import Floats
 from wetfront.planning.candidate import Candidate
-from wetfront.planning.candidates import STRIP_WIDTHS_M, intervals
-from wetfront.planning.changes import Asked, within_rise
+from wetfront.planning.candidates import STRIP_WIDTHS_M, intervals, load_sizes
+from wetfront.planning.changes import Asked, within_rise, worst_risk
 from wetfront.planning.judge import RISK_KEYS
-from wetfront.planning.race import Sample, violation
-from wetfront.planning.search import Bench
+from wetfront.planning.race import Rounds, Sample, violation
+from wetfront.planning.search import Bench, race_of
 from wetfront.planning.situation import Situation
-from wetfront.planning.words import money, percent, risk_words
+from wetfront.planning.words import difference_words, money, percent, risk_words
 
-FIRST_LOOK, CONFIRMED = 80, 400
-HELPFUL_COUNT = 10
+INNER_ROUNDS: Rounds = ((8, 5), (40, 1))
+CONFIRMED = 400
+HELPFUL_COUNT = 6
 MOST_SHOWN = 4
+MOST_TOGETHER = 3
+MOST_CONFIRMED = 12
+FIRST_DOUBT = 0.5
+"""Standard errors that a group may seem over a limit at the first look."""
 RETARDER_STEPS = (1.1, 1.2, 1.3, 1.4, 1.5, 1.75, 2.0)
-MOST_COOLER_C = 5
+COOLER_BY_C = (2.0, 4.0)
+START_STEPS_MIN = (0.0, 60.0, 120.0, 180.0)
+SPLIT_KINDS = ("joint", "plant")
+"""Remedies after which other ones are still looked for: they change the job itself."""
 
 Step = Callable[[Candidate], Candidate]
 
@@ -38,58 +48,79 @@ class Remedy:
     step: Step
 
 
+@dataclass(frozen=True, slots=True)
+class Tried:
+    """A group of remedies with the best of the free decisions."""
+
+    over: float
+    """By how much the limits are broken, added up."""
+    cost: float
+    group: tuple[Remedy, ...]
+    candidate: Candidate
+
+    @property
+    def rank(self) -> tuple[float, int, float]:
+        """Fewest broken, fewest remedies, cheapest."""
+        return (round(self.over, 6), len(self.group), self.cost)
+
+
 def nearest_changes(bench: Bench, winner: Candidate, limits: Floats) -> tuple[str, ...]:
     """Changes that keep every limit, the fewest and cheapest first; else what comes nearest."""
-    situation = bench.situation
-    singles = [(remedy,) for remedy in remedies(situation, winner, limits, bench.samples[winner])]
-    # The start and the interval may move along with a remedy: both cost nothing to change.
-    looked = _look(bench, winner, limits, singles)
-    kept = [entry for entry in looked if entry[0] == 0]
-    helpful = _helpful(looked)
-    for size in (2, 3):
-        # A split of the pour always helps; people will want to know what else does.
-        if any(remedy.kind != "joint" for _, _, names in kept for remedy in names):
+    tried = _tried(bench, winner, limits, [(remedy,) for remedy in remedies(bench, winner, limits)])
+    helpful = _helpful(tried)
+    for size in range(2, MOST_TOGETHER + 1):
+        if any(entry.over == 0 and entry.group[0].kind not in SPLIT_KINDS for entry in tried):
             break
-        together = [
-            group
-            for group in itertools.combinations(helpful, size)
-            if len({remedy.kind for remedy in group}) == size and all(remedy.kind != "joint" for remedy in group)
+        groups = [
+            group for group in itertools.combinations(helpful, size) if len({remedy.kind for remedy in group}) == size
         ]
-        more = _look(bench, winner, limits, together)
-        kept += [entry for entry in more if entry[0] == 0]
-        looked = sorted([*looked, *more], key=_order)
-    if not kept:
-        return _nearest_words(bench, winner, limits, looked)
-    confirmed = [words for entry in kept[: 2 * MOST_SHOWN] if (words := _confirmed(bench, winner, limits, entry))]
-    return tuple(confirmed[:MOST_SHOWN]) or _nearest_words(bench, winner, limits, looked)
-
-
-def _helpful(looked: Sequence["Looked"]) -> list[Remedy]:
-    """The best two of each kind, as many as are worth trying together."""
-    found: list[Remedy] = []
-    for _, _, names in looked:
-        if sum(remedy.kind == names[0].kind for remedy in found) < 2:
-            found.append(names[0])
-    return found[:HELPFUL_COUNT]
-
-
-Looked = tuple[float, float, tuple[Remedy, ...]]
-"""Violation, cost, what was changed."""
-
-
-def _order(entry: Looked) -> tuple[float, int, float]:
-    return (round(entry[0], 6), len(entry[2]), entry[1])
-
-
-def _look(bench: Bench, winner: Candidate, limits: Floats, groups: Sequence[tuple[Remedy, ...]]) -> list[Looked]:
-    """First look at groups of remedies, best first."""
-    candidates = [with_remedies(bench.situation, winner, group) for group in groups]
-    samples = bench.sample(candidates, 0, FIRST_LOOK)
-    found = [
-        (violation(sample, limits), float(sample.cost.mean()), group)
-        for sample, group in zip(samples, groups, strict=True)
+        tried = sorted([*tried, *_tried(bench, winner, limits, groups)], key=lambda entry: entry.rank)
+    kept = [
+        words
+        for entry in tried[: 3 * MOST_SHOWN]
+        if entry.over == 0 and (words := _confirmed(bench, winner, limits, entry))
     ]
-    return sorted(found, key=_order)
+    whole = [entry for entry in tried if entry.group[0].kind != "joint"]
+    if not kept or all(entry.group[0].kind == "joint" for entry in tried if entry.over == 0):
+        kept += _nearest_words(bench, winner, limits, whole)
+    return tuple(kept[:MOST_SHOWN])
+
+
+def _tried(bench: Bench, winner: Candidate, limits: Floats, groups: Sequence[tuple[Remedy, ...]]) -> list[Tried]:
+    """Each group with its best free decisions, best group first."""
+    found = []
+    for group in groups:
+        pool = free_decisions(bench.situation, with_remedies(bench.situation, winner, group))
+        best = pool[race_of(bench, pool, limits, INNER_ROUNDS).winner]
+        sample = bench.samples[best]
+        found.append(Tried(violation(sample, limits, FIRST_DOUBT), float(sample.cost.mean()), group, best))
+    return sorted(found, key=lambda entry: entry.rank)
+
+
+def free_decisions(situation: Situation, candidate: Candidate) -> list[Candidate]:
+    """The candidate with other trucks, intervals, loads and starts; it comes first itself."""
+    fewest, most = situation.sheet.choices.trucks_between or (1, situation.sheet.trucks.count_in_fleet)
+    most = min(most, situation.sheet.trucks.count_in_fleet)
+    low, high = situation.start_between_min
+    starts = {candidate.start_min, *(low + step for step in START_STEPS_MIN if low + step <= high)}
+    found = [candidate]
+    for load in load_sizes(situation):
+        for interval in intervals(situation, load, candidate.rate_m3_per_h):
+            found += [
+                replace(candidate, load_m3=load, interval_min=interval, trucks_count=trucks)
+                for trucks in range(candidate.trucks_count - 2, candidate.trucks_count + 2)
+                if fewest <= trucks <= most
+            ]
+    found += [replace(candidate, start_min=start) for start in sorted(starts)]
+    found += [
+        replace(candidate, start_min=start, trucks_count=candidate.trucks_count - 1)
+        for start in sorted(starts)
+        if candidate.trucks_count - 1 >= fewest
+    ]
+    found += [
+        replace(candidate, start_min=start, load_m3=load) for start in sorted(starts) for load in load_sizes(situation)
+    ]
+    return list(dict.fromkeys(found))
 
 
 def with_remedies(situation: Situation, winner: Candidate, group: Sequence[Remedy]) -> Candidate:
@@ -100,57 +131,77 @@ def with_remedies(situation: Situation, winner: Candidate, group: Sequence[Remed
     return within_rise(situation, Asked("", changed)).candidate
 
 
-def _confirmed(bench: Bench, winner: Candidate, limits: Floats, entry: Looked) -> str:
+def _helpful(tried: Sequence[Tried]) -> list[Remedy]:
+    """The best of each kind and the second best too, as many as are worth trying together; no splits."""
+    found: list[Remedy] = []
+    for entry in tried:
+        remedy = entry.group[0]
+        if remedy.kind not in SPLIT_KINDS and sum(other.kind == remedy.kind for other in found) < 2:
+            found.append(remedy)
+    return found[:HELPFUL_COUNT]
+
+
+def _confirmed(bench: Bench, winner: Candidate, limits: Floats, entry: Tried) -> str:
     """In words, if it still keeps the limits on many replications."""
-    _, _, group = entry
-    candidate = with_remedies(bench.situation, winner, group)
-    sample = bench.sample([candidate], 0, CONFIRMED)[0]
-    if violation(sample, limits) > 0:
-        return ""
-    base = bench.sample([winner], 0, CONFIRMED)[0]
-    return _words(bench, group, sample, base, limits, winner)
+    sample = bench.sample([entry.candidate], 0, CONFIRMED)[0]
+    return "" if violation(sample, limits) > 0 else _words(bench, winner, limits, entry, sample)
 
 
-def _words(
-    bench: Bench, group: Sequence[Remedy], sample: Sample, base: Sample, limits: Floats, winner: Candidate
-) -> str:
-    currency = bench.situation.sheet.project.currency
+def _words(bench: Bench, winner: Candidate, limits: Floats, entry: Tried, sample: Sample) -> str:
+    base = bench.sample([winner], 0, sample.count)[0]
     was_over = [number for number, probability in enumerate(base.probabilities()) if probability > limits[number]]
     then = ", ".join(
         risk_words(RISK_KEYS[number], float(sample.probabilities()[number]), float(limits[number]))
         for number in was_over
     )
     cost = float(sample.cost.mean() - base.cost.mean())
-    price = f"{money(abs(cost), currency)} {'more' if cost >= 0 else 'less'}"
-    title = " and ".join(remedy.title for remedy in group)
-    return f"{title}: {then}; {price}; on {sample.count} replications"
+    price = f"{money(abs(cost), bench.situation.sheet.project.currency)} {'more' if cost >= 0 else 'less'}"
+    title = " and ".join(remedy.title for remedy in entry.group) + _rest_words(bench, entry, limits)
+    plain = with_remedies(bench.situation, winner, entry.group)
+    free = difference_words(bench.situation, plain, entry.candidate) if plain != entry.candidate else ""
+    return f"{title}{f', with {free}' if free else ''}: {then}; {price}; on {sample.count} replications"
 
 
-def _nearest_words(bench: Bench, winner: Candidate, limits: Floats, looked: Sequence[Looked]) -> tuple[str, ...]:
-    base = bench.sample([winner], 0, FIRST_LOOK)[0]
-    if not looked:
+def _rest_words(bench: Bench, entry: Tried, limits: Floats) -> str:
+    """What the rest of a split pour would meet, placed by itself on a day like this one."""
+    first = entry.candidate
+    if not first.joint:
+        return ""
+    rest = tuple(element.id for element in bench.situation.elements if element.id not in first.order.element_order)
+    other = replace(first, order=replace(first.order, element_order=rest))
+    pool = free_decisions(bench.situation, other)
+    best = pool[race_of(bench, pool, limits, INNER_ROUNDS).winner]
+    sample = bench.sample([best], 0, CONFIRMED)[0]
+    kept = violation(sample, limits) == 0
+    said = "keeps every limit too" if kept else f"does not keep every limit: {worst_risk(sample, limits)}"
+    return f" (the rest by itself, on a day like this, {said})"
+
+
+def _nearest_words(bench: Bench, winner: Candidate, limits: Floats, tried: Sequence[Tried]) -> tuple[str, ...]:
+    if not tried:
         return ("nothing was found that this program could change",)
-    _, _, group = looked[0]
-    sample = bench.sample([with_remedies(bench.situation, winner, group)], 0, FIRST_LOOK)[0]
+    sample = bench.sample([tried[0].candidate], 0, CONFIRMED)[0]
     return (
-        f"none of the changes tried, one to three together, keeps every limit; nearest comes "
-        f"{_words(bench, group, sample, base, limits, winner)}",
+        f"placed in one go, none of the changes tried, one to {MOST_TOGETHER} together, keeps every limit; nearest "
+        f"comes {_words(bench, winner, limits, tried[0], sample)}",
     )
 
 
-def remedies(situation: Situation, winner: Candidate, limits: Floats, sample: Sample) -> tuple[Remedy, ...]:
+def remedies(bench: Bench, winner: Candidate, limits: Floats) -> tuple[Remedy, ...]:
     """Changes that could help against the limits that are broken."""
+    situation, sample = bench.situation, bench.samples[winner]
     over = {
         key
         for key, probability, limit in zip(RISK_KEYS, sample.probabilities(), limits, strict=True)
         if probability > limit
     }
-    found = [
+    return (
         *_of_mix(situation, winner, over),
-        *_of_edges(situation, winner, over),
-        *_of_hours(situation, winner, over),
-    ]
-    return (*found, *_of_supply(situation, winner, over), *_of_joints(situation, winner))
+        *_of_order(situation, winner, over),
+        *_of_crews(winner, over),
+        *_of_plant(situation, winner),
+        *_of_joints(situation, winner),
+    )
 
 
 def _of_mix(situation: Situation, winner: Candidate, over: set[str]) -> list[Remedy]:
@@ -170,94 +221,59 @@ def _of_mix(situation: Situation, winner: Candidate, over: set[str]) -> list[Rem
         ]
     if over & {"cold_joint", "specified_edge_exceeded"}:
         found += [
-            Remedy("cooler", f"concrete {degrees} °C cooler at the plant", _set(cooler_by_c=float(degrees)))
-            for degrees in range(1, MOST_COOLER_C + 1)
+            Remedy("cooler", f"concrete {degrees:g} °C cooler at the plant", _set(cooler_by_c=degrees))
+            for degrees in COOLER_BY_C
         ]
     return found
 
 
-def _of_edges(situation: Situation, winner: Candidate, over: set[str]) -> list[Remedy]:
-    if not over & {"cold_joint", "specified_edge_exceeded"}:
+def _of_order(situation: Situation, winner: Candidate, over: set[str]) -> list[Remedy]:
+    if not over & {"cold_joint", "specified_edge_exceeded", "finishing_out_of_hours"}:
         return []
     found = []
     if any(isinstance(element, Slab | GroundSlab | DeckSlab | MassBlock) for element in situation.elements):
-        offered = situation.sheet.choices.strip_widths_m
-        for width in (2.0, *STRIP_WIDTHS_M):
-            if width < winner.order.strip_width_m - 1e-9:
-                fixed = f" in place of the sheet's {winner.order.strip_width_m:g} m" if offered else ""
-                found.append(Remedy("strips", f"strips {width:g} m wide{fixed}", _order_with(strip_width_m=width)))
+        fixed = f" in place of the sheet's {winner.order.strip_width_m:g} m"
+        said = fixed if situation.sheet.choices.strip_widths_m else ""
+        found += [
+            Remedy("strips", f"strips {width:g} m wide{said}", _order_with(strip_width_m=width))
+            for width in (2.0, *STRIP_WIDTHS_M)
+            if width < winner.order.strip_width_m - 1e-9
+        ]
     if winner.order.layers == "whole" and situation.sheet.choices.layer_orders == ("whole",):
         found.append(Remedy("layers", "layers as a stepped front", _order_with(layers="stepped")))
     return found
 
 
-def _of_hours(situation: Situation, winner: Candidate, over: set[str]) -> list[Remedy]:
-    found = []
-    if "finishing_out_of_hours" in over:
-        crews = winner.finishing_crews_count
-        found += [
-            Remedy(
-                "crews", f"{crews + more} finishing crews in place of {crews}", _set(finishing_crews_count=crews + more)
-            )
-            for more in (1, 2)
-        ]
-    low, high = situation.start_between_min
-    if over - {"pressure_over_permitted"}:
-        # The bans of the morning, the heat of noon and the end of hours pull the start both ways.
-        step = 30.0
-        count = int(max(0.0, min(high, low + 360.0) - low) // step)
-        found += [
-            Remedy("start", f"start {situation.day.clock(low + step * number)}", _set(start_min=low + step * number))
-            for number in range(count + 1)
-            if abs(low + step * number - winner.start_min) >= step / 2
-        ]
-    return found
-
-
-def _of_supply(situation: Situation, winner: Candidate, over: set[str]) -> list[Remedy]:
-    found = []
-    trucks = situation.sheet.trucks
-    for more in (-1, 1, 2):
-        count = winner.trucks_count + more
-        if 1 <= count <= trucks.count_in_fleet:
-            found.append(
-                Remedy("trucks", f"{count} trucks in place of {winner.trucks_count}", _set(trucks_count=count))
-            )
-    wider = [interval for interval in intervals(situation, winner.load_m3, winner.rate_m3_per_h)]
-    found += [
-        Remedy("interval", f"call-off every {interval:g} min", _set(interval_min=interval))
-        for interval in wider
-        if interval != winner.interval_min
+def _of_crews(winner: Candidate, over: set[str]) -> list[Remedy]:
+    if "finishing_out_of_hours" not in over:
+        return []
+    crews = winner.finishing_crews_count
+    return [
+        Remedy("crews", f"{crews + more} finishing crews in place of {crews}", _set(finishing_crews_count=crews + more))
+        for more in (1, 2)
     ]
+
+
+def _of_plant(situation: Situation, winner: Candidate) -> list[Remedy]:
+    found = []
+    fleet = situation.sheet.trucks.count_in_fleet
     if not situation.forms:
         rate, by_whom = _two_pumps(situation)
-        found.append(
-            Remedy(
-                "pump",
-                f"a second pump, {rate:g} m³/h by {by_whom}",
-                lambda candidate: replace(
-                    candidate,
-                    pumps_count=2,
-                    rate_m3_per_h=rate,
-                    interval_min=max(0.5, round(2 * candidate.load_m3 / rate * 60) / 2),
-                    trucks_count=min(trucks.count_in_fleet, candidate.trucks_count + 2),
-                ),
+
+        def with_second_pump(candidate: Candidate) -> Candidate:
+            return replace(
+                candidate,
+                pumps_count=2,
+                rate_m3_per_h=rate,
+                interval_min=max(0.5, round(2 * candidate.load_m3 / rate * 60) / 2),
+                trucks_count=min(fleet, candidate.trucks_count + 2),
             )
-        )
-    reserve = [plant for plant in situation.sheet.plant if plant.standby and plant.id not in winner.plants]
-    for plant in reserve:
-        if not plant.mixes or situation.pour.mix in plant.mixes:
-            found.append(
-                Remedy(
-                    "plant",
-                    f"reserve plant {plant.id} as well",
-                    lambda candidate, name=plant.id: replace(  # type: ignore[misc]
-                        candidate,
-                        plants=(*candidate.plants, name),
-                        trucks_count=min(trucks.count_in_fleet, candidate.trucks_count + 2),
-                    ),
-                )
-            )
+
+        found.append(Remedy("pump", f"a second pump, {rate:g} m³/h by {by_whom}", with_second_pump))
+    for plant in situation.sheet.plant:
+        if plant.standby and plant.id not in winner.plants and (not plant.mixes or situation.pour.mix in plant.mixes):
+            plants = (*winner.plants, plant.id)
+            found.append(Remedy("plant", f"reserve plant {plant.id} as well", _set(plants=plants)))
     return found
 
 
@@ -277,20 +293,16 @@ def _of_joints(situation: Situation, winner: Candidate) -> list[Remedy]:
         if first:
             rest = [name for name in winner.order.element_order if name not in first]
             title = f"stop at the agreed joint {joint.id}: {', '.join(first)} today, {', '.join(rest)} another day"
-            found.append(
-                Remedy(
-                    "joint",
-                    title,
-                    lambda candidate, names=first, name=joint.id: replace(  # type: ignore[misc]
-                        candidate, joint=name, order=replace(candidate.order, element_order=names)
-                    ),
-                )
-            )
+            found.append(Remedy("joint", title, _split(joint.id, first)))
     return found
 
 
+def _split(joint: str, first: tuple[str, ...]) -> Step:
+    return lambda candidate: replace(candidate, joint=joint, order=replace(candidate.order, element_order=first))
+
+
 def part_before(situation: Situation, winner: Candidate, joint: Joint) -> tuple[str, ...]:
-    """Elements on the side of the joint that is placed first; empty where the joint cuts an element or divides nothing."""
+    """Elements on the side of the joint placed first; empty where the joint cuts an element or divides nothing."""
     axis = 0 if joint.x_m is not None else 1
     at = joint.x_m if joint.x_m is not None else joint.y_m
     if at is None or set(situation.outlines) != {element.id for element in situation.elements}:
@@ -330,5 +342,8 @@ def other_days_words(kept: Sequence[tuple[str, Sample]], tried: int, limits: Flo
 
 
 def _highest(sample: Sample, limits: Floats) -> str:
-    worst = max(range(len(RISK_KEYS)), key=lambda number: sample.probabilities()[number] / max(limits[number], 1e-3))
+    shares = [
+        float(sample.probabilities()[number]) / max(float(limits[number]), 1e-3) for number in range(len(RISK_KEYS))
+    ]
+    worst = shares.index(max(shares))
     return f"{RISK_KEYS[worst].replace('_', ' ')} {percent(float(sample.probabilities()[worst]))}"

@@ -1,6 +1,7 @@
 """The search over a pour's decisions: in blocks, each a race on the same draws, then one last race of the best.
 
-Order of placing, then rate, loads, interval, trucks and mix, then the start, then small steps round the best. A full
+Order of placing, then rate, loads, interval, trucks and mix, then the start, the logistics again at that start, then
+small steps round the best. A full
 search over all combinations would take hours and find the same: the order decides how long an edge waits, and depends
 little on the quarter hour of the start. On small problems the two agree (a test keeps it).
 """
@@ -22,8 +23,9 @@ Result = TypeVar("Result")
 Progress = Callable[[int, int, str], None]
 ORDER_ROUNDS: Rounds = ((16, 60),)
 ORDERS_KEPT = 3
-LOGISTICS_ROUNDS: Rounds = ((8, 60), (24, 12))
-START_ROUNDS: Rounds = ((8, 60), (24, 16))
+LOGISTICS_ROUNDS: Rounds = ((8, 60), (24, 40))
+START_ROUNDS: Rounds = ((8, 50), (24, 12))
+BEST_KEPT, OF_EACH_KIND = 6, 2
 FINAL_ROUNDS: Rounds = ((32, 24), (120, 6), (400, 2))
 CHUNKS = 16
 """Pieces into which a round is cut for the workers; fixed, so that nothing depends on their number."""
@@ -136,32 +138,49 @@ def search(situation: Situation, bench: Bench, final_rounds: Rounds = FINAL_ROUN
     if not middling:
         return None
     bench.plan_for(planned_replications(len(middling), ORDER_ROUNDS) + _planned_blocks(final_rounds))
-    ranking = race_of(bench, middling, limits, ORDER_ROUNDS).ranking
-    best = _unlike(bench, [middling[number] for number in ranking])[:ORDERS_KEPT]
-    ways = logistics(situation, [candidate.order for candidate in best], best[0].start_min)
-    pool = list(dict.fromkeys([*best, *ways]))
-    best = [pool[number] for number in race_of(bench, pool, limits, LOGISTICS_ROUNDS).ranking]
-    pool = list(
-        dict.fromkeys(
-            [
-                *best,
-                *(
-                    replace(candidate, start_min=start)
-                    for candidate in best
-                    for start in start_times(situation, candidate.rate_m3_per_h)[::2]
-                ),
-                *(
-                    replace(candidate, start_min=start_times(situation, candidate.rate_m3_per_h)[0])
-                    for candidate in best
-                ),
-            ]
-        )
-    )
-    best = _unlike(bench, [pool[number] for number in race_of(bench, pool, limits, START_ROUNDS).ranking])
+    orders = _unlike(bench, _raced(bench, middling, limits, ORDER_ROUNDS))[:ORDERS_KEPT]
+    ways = logistics(situation, [candidate.order for candidate in orders], orders[0].start_min)
+    ranking = _unlike(bench, _raced(bench, list(dict.fromkeys([*orders, *ways])), limits, LOGISTICS_ROUNDS))
+    starts = [
+        replace(candidate, start_min=start)
+        for candidate in _varied(ranking)
+        for start in _coarse_starts(situation, candidate)
+    ]
+    best = _unlike(bench, _raced(bench, list(dict.fromkeys([*ranking[:8], *starts])), limits, START_ROUNDS))
+    again = [
+        way
+        for candidate in best[:2]
+        for way in logistics(situation, [candidate.order], candidate.start_min, (candidate.mix_option,))
+    ]
+    best = _unlike(bench, _raced(bench, list(dict.fromkeys([*best, *again])), limits, LOGISTICS_ROUNDS))
     near = [step for candidate in best[:5] for step in neighbours(situation, candidate)]
     pool = list(dict.fromkeys([*best, *near]))
     last = race_of(bench, pool, limits, final_rounds)
     return Found(tuple(pool[number] for number in last.ranking), last, bench, limits)
+
+
+def _raced(bench: Bench, candidates: Sequence[Candidate], limits: Floats, rounds: Rounds) -> list[Candidate]:
+    """The candidates that are left after a race, best first."""
+    return [candidates[number] for number in race_of(bench, candidates, limits, rounds).ranking]
+
+
+def _varied(ranking: Sequence[Candidate]) -> list[Candidate]:
+    """The first few, and the best of every load size and mix option: another start may suit them better."""
+    found = list(ranking[:BEST_KEPT])
+    seen: dict[tuple[float, str], int] = {}
+    for candidate in ranking:
+        kind = (candidate.load_m3, candidate.mix_option)
+        seen[kind] = seen.get(kind, 0) + 1
+        if seen[kind] <= OF_EACH_KIND:
+            found.append(candidate)
+    return list(dict.fromkeys(found))
+
+
+def _coarse_starts(situation: Situation, candidate: Candidate) -> list[float]:
+    """The earliest start, the pencilled one, and every three quarters of an hour."""
+    times = start_times(situation, candidate.rate_m3_per_h)
+    planned = [time for time in times if time == situation.planned_start_min]
+    return sorted({times[0], *planned, *times[1::3]})
 
 
 def _unlike(bench: Bench, ranking: Sequence[Candidate]) -> list[Candidate]:
@@ -183,5 +202,5 @@ def full_search(bench: Bench, candidates: Sequence[Candidate], limits: Floats, r
 
 
 def _planned_blocks(final_rounds: Rounds) -> int:
-    blocks = ((300, LOGISTICS_ROUNDS), (200, START_ROUNDS), (50, final_rounds))
+    blocks = ((300, LOGISTICS_ROUNDS), (150, START_ROUNDS), (100, LOGISTICS_ROUNDS), (50, final_rounds))
     return sum(planned_replications(count, rounds) for count, rounds in blocks)

@@ -98,7 +98,7 @@ def strip_times(
 def _deadlines(
     model: PourModel, steps: Steps, traces: Sequence[Trace]
 ) -> tuple[list[float | None], list[float | None], list[str]]:
-    """For each step: set and specification deadline of its open edges (early end of the band), and the tightest edge."""
+    """For each step: set and specified deadline of its open edges (early end of the band), and the tightest edge."""
     joints = model.joints
     leaves = steps.of_cell[joints.first] != steps.of_cell[joints.later]
     by_set = np.array([trace.joint_due_min for trace in traces])

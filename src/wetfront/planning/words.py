@@ -46,8 +46,8 @@ def decision_words(situation: Situation, candidate: Candidate) -> str:
 def order_words(order: OrderChoice) -> str:
     """The placing order in words."""
     return (
-        f"{' then '.join(order.element_order)}, strips of {order.strip_width_m:g} m along {order.strips_along} from the "
-        f"{order.start_corner.replace('-', ' ').replace(' low', ', low').replace(' high', ', high')} corner"
+        f"{' then '.join(order.element_order)}, strips of {order.strip_width_m:g} m along {order.strips_along} from "
+        f"the {order.start_corner.replace('-', ' ').replace(' low', ', low').replace(' high', ', high')} corner"
         + (f", layers {order.layer_mm:g} mm stepped" if order.layers == "stepped" else "")
     )
 
