@@ -6,6 +6,7 @@ import json
 import multiprocessing
 import os
 import signal
+import subprocess
 import sys
 import tempfile
 import time
@@ -252,3 +253,46 @@ def test_workers_are_gone_at_once_after_ctrl_c():
         time.sleep(0.05)
     assert multiprocessing.active_children() == []
     assert time.monotonic() - begun < 30
+
+
+def wetfront(*arguments, folder):
+    return subprocess.Popen(
+        [sys.executable, "-m", "wetfront", *map(str, arguments)],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        cwd=folder,
+        env={**os.environ, "PYTHONUNBUFFERED": "1"},
+        start_new_session=True,
+    )
+
+
+@pytest.mark.parametrize("count", [1, 2])
+def test_ctrl_c_in_the_middle_of_a_real_search_leaves_nothing(count, tmp_path):
+    """As the terminal sends it: to the program and all its workers at once."""
+    running = wetfront("plan", EXAMPLES / "wall.toml", "--out", "out", "--workers", count, folder=tmp_path)
+    first = running.stderr.readline()
+    assert first.startswith(b"panel-1: "), "the search has begun"
+    os.killpg(running.pid, signal.SIGINT)
+    out, err = running.communicate(timeout=60)
+    assert running.returncode == 130
+    assert out == b"" and err.endswith(b"stopped\n") and b"Traceback" not in err
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_day_beyond_the_forecast_is_answered_at_once(tmp_path):
+    running = wetfront("plan", EXAMPLES / "wall.toml", "--pour", "panel-2", "--out", "out", folder=tmp_path)
+    out, err = running.communicate(timeout=60)
+    assert running.returncode == 1 and err == b""
+    assert b"NO FORECAST FOR THAT DAY YET" in out and "14.8 m³".encode() in out
+    assert files_in(tmp_path / "out") == {f"panel-2/{name}" for name in NAMES}
+    document = json.loads((tmp_path / "out" / "panel-2" / "plan.json").read_text(encoding="utf-8"))
+    assert document["decision"] is None and document["verdict"] == "no forecast for that day yet"
+
+
+def test_help_of_the_command_starts_without_the_heavy_libraries():
+    code = "import sys; from wetfront.cli.main import main\ntry: main(['plan', '--help'])\nexcept SystemExit: pass\n"
+    code += "heavy = {'numpy', 'scipy', 'pydantic', 'shapely', 'typst', 'icalendar'} & set(sys.modules)\n"
+    code += "sys.exit(str(heavy) if heavy else 0)"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=60, check=False)
+    assert done.returncode == 0, done.stderr
+    assert "Exit codes: 0" in done.stdout
