@@ -24,7 +24,7 @@ INTERVAL_SHARES = (0.9, 1.0, 1.1, 1.25)
 """Intervals as shares of the time that one load takes at the placing rate."""
 SPARE_TRUCKS = (0, 1, 2)
 """Trucks beyond those that a steady round trip needs."""
-STRIP_WIDTHS_M = (3.0, 4.0, 6.0)
+STRIP_WIDTHS_M = (2.0, 3.0, 4.0, 6.0)
 LATEST_START_AFTER_OPENING_MIN = 8 * 60.0
 
 

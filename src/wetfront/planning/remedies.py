@@ -24,7 +24,7 @@ from wetfront.planning.words import difference_words, money, percent, risk_words
 
 INNER_ROUNDS: Rounds = ((8, 5), (40, 1))
 CONFIRMED = 400
-HELPFUL_COUNT = 6
+HELPFUL_COUNT = 5
 MOST_SHOWN = 4
 MOST_TOGETHER = 3
 MOST_CONFIRMED = 12
@@ -75,14 +75,15 @@ def nearest_changes(bench: Bench, winner: Candidate, limits: Floats) -> tuple[st
             group for group in itertools.combinations(helpful, size) if len({remedy.kind for remedy in group}) == size
         ]
         tried = sorted([*tried, *_tried(bench, winner, limits, groups)], key=lambda entry: entry.rank)
-    kept = [
-        words
-        for entry in tried[: 3 * MOST_SHOWN]
-        if entry.over == 0 and (words := _confirmed(bench, winner, limits, entry))
-    ]
-    whole = [entry for entry in tried if entry.group[0].kind != "joint"]
-    if not kept or all(entry.group[0].kind == "joint" for entry in tried if entry.over == 0):
-        kept += _nearest_words(bench, winner, limits, whole)
+    kept: list[str] = []
+    in_one_go = False
+    for entry in tried[:MOST_CONFIRMED]:
+        words = _confirmed(bench, winner, limits, entry) if entry.over == 0 else ""
+        if words:
+            kept.append(words)
+            in_one_go |= entry.group[0].kind != "joint"
+    if not in_one_go:
+        kept += _nearest_words(bench, winner, limits, [entry for entry in tried if entry.group[0].kind != "joint"])
     return tuple(kept[:MOST_SHOWN])
 
 
@@ -236,7 +237,7 @@ def _of_order(situation: Situation, winner: Candidate, over: set[str]) -> list[R
         said = fixed if situation.sheet.choices.strip_widths_m else ""
         found += [
             Remedy("strips", f"strips {width:g} m wide{said}", _order_with(strip_width_m=width))
-            for width in (2.0, *STRIP_WIDTHS_M)
+            for width in STRIP_WIDTHS_M
             if width < winner.order.strip_width_m - 1e-9
         ]
     if winner.order.layers == "whole" and situation.sheet.choices.layer_orders == ("whole",):
