@@ -1,0 +1,362 @@
+"""A model as the compiled core wants it: numbers and columns by the names of pour.h, worked out once."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import log, log1p, sqrt
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from wetfront.placing.model import Concrete, Floats, Ints, Joints, Lognormal, PourModel, Supply
+from wetfront.placing.stream import VOLUME_GUARD_M3, plan_stream
+
+Values = dict[str, Any]
+"""By field of pour.h: a number, or a column in its own type."""
+
+MOST_USUAL_LOADS = 20_000
+"""The usual course is not worked out for more loads than this; such pours take the general way."""
+
+
+def law(values: Lognormal) -> tuple[float, float]:
+    """Mean and standard deviation of the logarithm; without deviation the value itself and 0."""
+    variance = log1p(values.cv**2)
+    mean = log(values.mean) - variance / 2
+    return (mean, sqrt(variance)) if variance > 0 else (float(np.exp(np.array([mean]))[0]), 0.0)
+
+
+def supply_values(supply: Supply) -> Values:
+    """What a search varies."""
+    return {
+        "plants_count": len(supply.plants),
+        "plants": np.array(
+            [
+                (plant.trucks_count, plant.batching_min.mean + plant.haul_min.mean, plant.opens_min, plant.closes_min)
+                for plant in supply.plants
+            ],
+            dtype=np.float64,
+        ),
+        "plant_laws": np.array(
+            [(*law(plant.batching_min), *law(plant.haul_min), *law(plant.return_min)) for plant in supply.plants],
+            dtype=np.float64,
+        ),
+        "pattern_count": len(supply.plant_of_load),
+        "pattern": np.array(supply.plant_of_load, dtype=np.int64),
+        "load_m3": supply.load_m3,
+        "interval_min": supply.interval_min,
+        "first_batching_min": supply.first_batching_min,
+        "bans_count": len(supply.bans),
+        "bans": np.array(supply.bans, dtype=np.float64),
+        "has_step": supply.call_off_step_m3 is not None,
+        "call_off_step_m3": supply.call_off_step_m3 or 0.0,
+        "smallest_load_m3": supply.smallest_load_m3,
+        "balance_after_measuring": supply.balance_after_measuring,
+    }
+
+
+def shared_values(model: PourModel) -> Values:
+    """Everything but the supply; the size of a load counts in the usual course."""
+    return {
+        **_site_values(model),
+        **_concrete_values(model.concrete),
+        **_cell_values(model),
+        **_joint_values(model.joints),
+        **_panel_values(model),
+        **_finishing_values(model),
+        **_usual_values(model),
+    }
+
+
+def _site_values(model: PourModel) -> Values:
+    site, acceptance = model.site, model.acceptance
+    speed, repair = law(site.speed), law(site.repair_min)
+    return {
+        "places_count": site.discharge_places_count,
+        "position_min": site.position_min,
+        "wash_min": site.wash_min,
+        "rate_is_held": site.rate_is_held,
+        "breaks_count": len(site.breaks),
+        "breaks": np.array(site.breaks, dtype=np.float64),
+        "weather_stops_count": len(site.weather_stops),
+        "weather_stops": np.array(site.weather_stops, dtype=np.float64),
+        "wastage": site.wastage,
+        "wastage_sd": site.wastage_sd,
+        "waiting_free_min": site.waiting_free_min,
+        "rise_window_min": site.rise_window_min,
+        "up_mean_min": site.pumping_min_between_stops,
+        "speed_m": speed[0],
+        "speed_s": speed[1],
+        "repair_m": repair[0],
+        "repair_s": repair[1],
+        "longest_age_min": acceptance.longest_age_min,
+        "judged_at_end": acceptance.age_judged_at == "expected-end",
+        "lowest_c": acceptance.lowest_c,
+        "highest_c": acceptance.highest_c,
+        "refusal_probability": acceptance.consistence_refusal_probability,
+    }
+
+
+def _concrete_values(concrete: Concrete) -> Values:
+    total = np.ascontiguousarray(concrete.clock_min, dtype=np.float64)
+    count = len(total)
+    times = np.arange(count) * concrete.clock_step_min
+    parts = count
+    per_min = parts / (total[-1] - total[0])
+    begins = total[0] + np.arange(parts) / per_min
+    return {
+        "clock_points": count,
+        "clock_step_min": concrete.clock_step_min,
+        "clock_per_min": 1.0 / concrete.clock_step_min,
+        "clock_times": times,
+        "clock_total": total,
+        # The last point stands for itself: slope 0.
+        "clock_slope": np.append(np.diff(total) / np.diff(times), 0.0),
+        "clock_rate": np.diff(total) / concrete.clock_step_min,
+        "clock_bend": float(np.abs(np.diff(np.diff(total) / np.diff(times), append=0.0)).max()),
+        "when_slope": np.append(np.diff(times) / np.diff(total), 0.0),
+        "when_start": np.clip(np.searchsorted(total, begins, side="right") - 1, 0, count - 1).astype(np.int64),
+        "when_parts": parts,
+        "when_per_min": per_min,
+        "set_limit_min": concrete.set_limit_min,
+        "set_factor_sd": concrete.set_factor_sd,
+        "counts_age": concrete.counts_age,
+        "counts_temperature": concrete.counts_load_temperature,
+        "activation_k": concrete.activation_temperature_k,
+        "plant_c": concrete.plant_temperature_c,
+        "plant_sd_c": concrete.plant_temperature_sd_c,
+        "change_per_h": concrete.change_per_h,
+        "air_points": len(concrete.air_temperature_c),
+        "air_c": np.ascontiguousarray(concrete.air_temperature_c, dtype=np.float64),
+        "limits_count": len(concrete.edge_limits),
+        "limits_up_to_c": np.array([step[0] for step in concrete.edge_limits], dtype=np.float64),
+        "limits_min": np.array([step[1] for step in concrete.edge_limits], dtype=np.float64),
+    }
+
+
+def _cell_values(model: PourModel) -> Values:
+    plan = plan_stream(model)
+    count = len(model.cells.volume_m3)
+    until = plan.net_until_array
+    parts = 2 * count
+    begins = np.arange(parts) * (plan.net_m3 / parts)
+    return {
+        "cells_count": count,
+        "lead_m3": plan.lead_m3,
+        "lead_min_per_m3": plan.lead_min_per_m3,
+        "lead_min": plan.lead_min,
+        "net_m3": plan.net_m3,
+        "net_until": until,
+        "work_until": plan.work_until_array,
+        "moves_until": plan.moves_until_array,
+        "min_per_m3": np.array(plan.min_per_m3),
+        "has_moves": bool((model.cells.move_min != 0).any()),
+        "cell_start": np.clip(np.searchsorted(until, begins, side="right") - 1, 0, count - 1).astype(np.int64),
+        "cell_parts": parts,
+        "cell_per_m3": parts / plan.net_m3,
+    }
+
+
+def _joint_values(joints: Joints) -> Values:
+    return {
+        "pairs_count": len(joints.first),
+        "pair_first": joints.first.astype(np.int32),
+        "pair_later": joints.later.astype(np.int32),
+        "pair_area": np.ascontiguousarray(joints.area_m2, dtype=np.float64),
+        "pair_edge": joints.edge.astype(np.int32),
+        "edges_count": len(joints.edge_names),
+    }
+
+
+def _panel_values(model: PourModel) -> Values:
+    panel, rise = model.cells.panel, model.cells.rise_m
+    of_panel = [np.flatnonzero(panel == number) for number in range(len(model.panel_names))]
+    after = [np.cumsum(rise[cells]) for cells in of_panel]
+    before = [above - rise[cells] for above, cells in zip(after, of_panel, strict=True)]
+    return {
+        "panels_count": len(of_panel),
+        "panel_from": np.cumsum([0] + [len(cells) for cells in of_panel], dtype=np.int64),
+        "panel_cell": _joined(of_panel).astype(np.int32),
+        "panel_before": _joined(before),
+        "panel_after": _joined(after),
+    }
+
+
+def _joined(parts: Sequence[NDArray[Any]]) -> NDArray[Any]:
+    return np.concatenate(parts) if parts else np.zeros(0)
+
+
+def _finishing_values(model: PourModel) -> Values:
+    finishing, strip = model.finishing, model.cells.strip
+    on_top = np.flatnonzero(strip >= 0)
+    last_cell = np.zeros(len(finishing.strip_min), dtype=np.int64)
+    np.maximum.at(last_cell, strip[on_top], on_top)
+    first_cell = np.full(len(finishing.strip_min), len(strip), dtype=np.int64)
+    np.minimum.at(first_cell, strip[on_top], on_top)
+    factor = law(Lognormal(1.0, finishing.strip_cv))
+    return {
+        "strips_count": len(finishing.strip_min),
+        "strip_min": np.ascontiguousarray(finishing.strip_min, dtype=np.float64),
+        "strip_first_cell": first_cell,
+        "strip_last_cell": last_cell,
+        "strip_area": np.ascontiguousarray(finishing.strip_area_m2, dtype=np.float64),
+        "evaporation_points": len(finishing.evaporation_kg_per_m2_h),
+        "evaporation": np.ascontiguousarray(finishing.evaporation_kg_per_m2_h, dtype=np.float64),
+        "evaporation_action": finishing.evaporation_action_kg_per_m2_h,
+        "strip_m": factor[0],
+        "strip_s": factor[1],
+        "ready_clock_min": finishing.ready_clock_min,
+        "latest_clock_min": finishing.latest_clock_min,
+        "crews_count": finishing.crews_count,
+    }
+
+
+STRAIGHT = 1e-12
+"""Shares of a load that are this near to a straight line count as on it."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Usual:
+    """The usual course: all loads full and accepted, the last one as far as it is needed."""
+
+    scale: float
+    used_m3: Floats
+    position_m3: Floats
+    """Begins with 0, one longer than the loads."""
+
+
+def _usual_course(model: PourModel, lead_m3: float, net_m3: float) -> _Usual | None:
+    """None where wastage is drawn, so that no two replications need the same volume."""
+    site, load = model.site, model.supply.load_m3
+    if site.wastage_sd != 0:
+        return None
+    scale = 1.0 + max(site.wastage, 0.0)
+    needed = lead_m3 + scale * net_m3
+    if needed / load > MOST_USUAL_LOADS or needed <= VOLUME_GUARD_M3:
+        return None
+    used: list[float] = []
+    position = [0.0]
+    # As loads.py adds up, so that the same loads give the same bits.
+    while needed - position[-1] > VOLUME_GUARD_M3:
+        used.append(min(load, needed - position[-1]))
+        position.append(position[-1] + used[-1])
+    return _Usual(scale, np.array(used), np.array(position))
+
+
+def _usual_values(model: PourModel) -> Values:
+    plan = plan_stream(model)
+    usual = _usual_course(model, plan.lead_m3, plan.net_m3)
+    if usual is None:
+        return _no_usual_course()
+    loads, until = len(usual.used_m3), usual.position_m3[1:]
+    net = (usual.position_m3 - plan.lead_m3) / usual.scale
+    in_lead = usual.position_m3 <= plan.lead_m3
+    cell = np.clip(np.searchsorted(plan.net_until_array, net, side="right") - 1, 0, len(plan.min_per_m3) - 1)
+    in_cell = (net - plan.net_until_array[cell]) * np.array(plan.min_per_m3)[cell]
+    work = np.where(
+        in_lead,
+        usual.position_m3 * plan.lead_min_per_m3,
+        plan.lead_min + usual.scale * (plan.work_until_array[cell] + in_cell),
+    )
+    begun = np.searchsorted(np.array(plan.net_from), net - VOLUME_GUARD_M3)
+    begun[0] = 0
+    ends = plan.lead_m3 + usual.scale * plan.net_until_array[1:]
+    begins = np.concatenate([[plan.lead_m3], ends[:-1]])
+    last = np.minimum(np.searchsorted(until, ends - VOLUME_GUARD_M3), loads - 1)
+    first = np.minimum(np.searchsorted(until, begins + VOLUME_GUARD_M3, side="right"), loads - 1)
+    work[0] = 0.0
+    to_end = plan.lead_min + usual.scale * plan.work_until_array[1:]
+    share = (to_end - work[last]) / (work[last + 1] - work[last])
+    return {
+        "usual_loads": loads,
+        "usual_scale": usual.scale,
+        "usual_used": usual.used_m3,
+        "usual_position": usual.position_m3,
+        "usual_work": work,
+        "usual_begun": begun.astype(np.int64),
+        "usual_last_from": np.searchsorted(last, np.arange(loads + 1)).astype(np.int64),
+        "usual_first_of": first.astype(np.int32),
+        "usual_last_of": last.astype(np.int32),
+        "usual_work_to_end": to_end,
+        **_groups(model.joints, first, last, share),
+    }
+
+
+def _no_usual_course() -> Values:
+    nothing = np.zeros(0)
+    floats = (
+        "usual_used",
+        "usual_position",
+        "usual_work",
+        "usual_work_to_end",
+        "run_shares",
+        "run_area",
+        "sorted_area",
+    )
+    return {
+        "usual_loads": 0,
+        "usual_scale": 0.0,
+        "groups_count": 0,
+        "runs_count": 0,
+        **dict.fromkeys(floats, nothing),
+        **dict.fromkeys(("usual_begun", "usual_last_from"), nothing.astype(np.int64)),
+        **dict.fromkeys(("usual_first_of", "usual_last_of", "groups", "runs"), nothing.astype(np.int32)),
+    }
+
+
+def _groups(joints: Joints, first_of: Ints, last_of: Ints, share: Floats) -> Values:
+    """Pairs by edge and the loads in which they lie; within a group, runs of pairs that step on by one cell."""
+    count = len(joints.first)
+    if count == 0:
+        return _no_groups()
+    loads = (first_of[joints.first], last_of[joints.first], last_of[joints.later])
+    by_group = np.lexsort((joints.first, joints.later - joints.first, *reversed(loads), joints.edge))
+    first, later, area = joints.first[by_group], joints.later[by_group], joints.area_m2[by_group]
+    labels = np.column_stack([joints.edge, *loads])[by_group]
+    is_new = np.ones(count, dtype=bool)
+    is_new[1:] = (np.diff(labels, axis=0) != 0).any(axis=1)
+    group_at = np.flatnonzero(is_new)
+    is_new[1:] |= (np.diff(first) != 1) | (np.diff(later) != 1)
+    run_at = np.flatnonzero(is_new)
+    lengths = np.diff(np.append(run_at, count))
+    run_from = np.searchsorted(run_at, group_at)
+    shares, is_straight = _run_shares(first, later, run_at, lengths, share)
+    is_uneven = ~np.logical_and.reduceat(is_straight, run_from)
+    groups = np.column_stack([labels[group_at], run_from, np.append(run_from[1:], len(run_at)), is_uneven])
+    # Those that wait longest first: after them most others need no second look.
+    longest_first = np.argsort(-np.maximum.reduceat(later - first, group_at), kind="stable")
+    runs = np.column_stack([first[run_at], later[run_at], lengths, run_at])
+    return {
+        "groups_count": len(groups),
+        "groups": groups[longest_first].astype(np.int32),
+        "runs_count": len(runs),
+        "runs": runs.astype(np.int32),
+        "run_shares": shares,
+        "run_area": np.add.reduceat(area, run_at),
+        "sorted_area": np.ascontiguousarray(area),
+    }
+
+
+def _no_groups() -> Values:
+    none, nothing = np.zeros(0, dtype=np.int32), np.zeros(0)
+    return {
+        "groups_count": 0,
+        "runs_count": 0,
+        **dict.fromkeys(("groups", "runs"), none),
+        **dict.fromkeys(("run_shares", "run_area", "sorted_area"), nothing),
+    }
+
+
+def _run_shares(
+    first: Ints, later: Ints, run_at: Ints, lengths: Ints, share: Floats
+) -> tuple[Floats, NDArray[np.bool_]]:
+    """Shares of their load's work at both ends of each run, and whether those between lie on a straight line."""
+    last_at = run_at + lengths - 1
+    run = np.repeat(np.arange(len(run_at)), lengths)
+    along = (np.arange(len(first)) - run_at[run]) / np.maximum(lengths - 1, 1)[run]
+    uneven = np.zeros(len(run_at))
+    for cell in (first, later):
+        begin, end = share[cell[run_at]], share[cell[last_at]]
+        straight = begin[run] + along * (end - begin)[run]
+        uneven = np.maximum(uneven, np.maximum.reduceat(np.abs(share[cell] - straight), run_at))
+    ends = [share[cell[at]] for cell in (first, later) for at in (run_at, last_at)]
+    return np.ascontiguousarray(np.column_stack(ends)), uneven < STRAIGHT

@@ -1,0 +1,1325 @@
+/* The compiled core of the pour simulator.
+ *
+ * It does what loads.py, stream.py and front.py do, in the same order of arithmetic, and is held against them by the
+ * tests; the rules stand there and in docs/placing-model.md, here only what makes it quick:
+ * - queues are kept as rising rows instead of heaps, because new times nearly always go to the end;
+ * - where all loads come full and are accepted (the usual course), which cell is in which load is known beforehand;
+ * - pairs of touching cells are grouped by the loads that they lie in, and a group is looked at cell by cell only where
+ *   the times of its two loads leave open whether it holds the least margin or a cold joint.
+ * C99; no state outside the arguments, so any number of threads may call it.
+ */
+#include "pour.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define VOLUME_GUARD_M3 1e-9
+/* Bounds on margins are trusted only beyond this: they come from other sums than the cells' own times. */
+#define BOUND_GUARD_MIN 1e-6
+
+enum { STREAM_BATCHING, STREAM_HAUL, STREAM_BACK, STREAM_SPEED, STREAM_SET, STREAM_TEMPERATURE, STREAM_CONSISTENCE,
+       STREAM_UP, STREAM_REPAIR, STREAM_FINISHING, STREAM_WASTAGE };
+enum { ACCEPTED, TOO_OLD, WRONG_TEMPERATURE, WRONG_CONSISTENCE, NOT_NEEDED };
+
+/* Into the loop over the loads, whose state then lives in registers. */
+#ifdef __GNUC__
+#define INLINE static inline __attribute__((always_inline))
+#else
+#define INLINE static inline
+#endif
+
+typedef int64_t integer;
+
+static inline integer most(integer a, integer b) { return a > b ? a : b; }
+static inline double larger(double a, double b) { return a > b ? a : b; }
+static inline double smaller(double a, double b) { return a < b ? a : b; }
+
+#define TEXT_D(name) "D:" #name " "
+#define TEXT_I(name) "I:" #name " "
+#define TEXT_F(name) "F:" #name " "
+#define TEXT_L(name) "L:" #name " "
+#define TEXT_S(name) "S:" #name " "
+
+/* The hash of this file and its header when the library was built: a stale library is not used. */
+#ifndef POUR_SOURCE
+#define POUR_SOURCE "unknown"
+#endif
+
+const char *pour_source(void) { return POUR_SOURCE; }
+
+const char *pour_layout(int64_t structure) {
+    switch (structure) {
+    case 0: return POUR_MODEL(TEXT_D, TEXT_I, TEXT_F, TEXT_L, TEXT_S);
+    case 1: return POUR_DRAWS(TEXT_D, TEXT_I, TEXT_F, TEXT_L, TEXT_S);
+    case 2: return POUR_RESULT(TEXT_D, TEXT_I, TEXT_F, TEXT_L, TEXT_S);
+    default: return "";
+    }
+}
+
+/* ---- exp, hash, quantile ---- */
+
+static inline uint64_t bits_of(double x) {
+    uint64_t bits;
+    memcpy(&bits, &x, sizeof bits);
+    return bits;
+}
+
+static inline double double_of(uint64_t bits) {
+    double x;
+    memcpy(&x, &bits, sizeof x);
+    return x;
+}
+
+/* e^x to about 2e-16 for |x| below 700: 2^k times the series of what is left, at most ln 2 / 2. Two at a time in the
+ * plain instruction set, hence no table. */
+static inline double small_exponential(double x) {
+    const double shift = 0x1.8p52;
+    double k = x * 0x1.71547652b82fep+0 + shift, rest, r2, r4, series;
+    uint64_t power = (bits_of(k) << 52) + 0x3FF0000000000000u;
+    k -= shift;
+    rest = (x - k * 0x1.62e42fee00000p-1) - k * 0x1.a39ef35793c76p-33;
+    r2 = rest * rest;
+    r4 = r2 * r2;
+    series = (1.0 + rest) + r2 * (1.0 / 2 + rest * (1.0 / 6)) +
+             r4 * ((1.0 / 24 + rest * (1.0 / 120)) + r2 * (1.0 / 720 + rest * (1.0 / 5040)) +
+                   r4 * ((1.0 / 40320 + rest * (1.0 / 362880)) + r2 * (1.0 / 3628800 + rest * (1.0 / 39916800)) +
+                         r4 * (1.0 / 479001600)));
+    return series * double_of(power);
+}
+
+/* out = e^(mean + deviation z), each number by itself whatever stands beside it. */
+static void exponentials(const double *z, integer count, double mean, double deviation, double *out) {
+    integer i, far = 0;
+    for (i = 0; i < count; i++) {
+        out[i] = mean + deviation * z[i];
+        far += fabs(out[i]) < 700.0 ? 0 : 1;
+    }
+    for (i = 0; i < count; i++)
+        out[i] = far && !(fabs(out[i]) < 700.0) ? exp(out[i]) : small_exponential(out[i]);
+}
+
+/* Output `index` of the SplitMix64 generator with this state; see draws.py for the source. */
+static inline uint64_t split(uint64_t parent, uint64_t index) {
+    uint64_t state = parent + (index + 1) * 0x9E3779B97F4A7C15u;
+    state = (state ^ (state >> 30)) * 0xBF58476D1CE4E5B9u;
+    state = (state ^ (state >> 27)) * 0x94D049BB133111EBu;
+    return state ^ (state >> 31);
+}
+
+static inline double uniform(uint64_t parent, uint64_t index) {
+    double u = ((double)(int64_t)(split(parent, index) >> 11) + 0.5) * 0x1p-53;
+    return smaller(u, 1.0 - 0x1p-53);
+}
+
+/* Standard normal quantile from the table of polynomials: one row for each 32nd of an octave of min(u, 1 - u). */
+static inline double normal(double u, const double *table) {
+    double tail = u < 0.5 ? u : 1.0 - u;
+    uint64_t bits = bits_of(tail);
+    uint64_t row = (bits >> 47) - ((uint64_t)(1023 - 54) << 5);
+    const double *c = table + row * POUR_COEFFICIENTS;
+    double x = double_of(((bits << 5) & 0x000FFFFFFFFFFFFFu) | 0x4000000000000000u) - 3.0, x2 = x * x;
+    double z = (c[0] + c[1] * x) + x2 * ((c[2] + c[3] * x) + x2 * ((c[4] + c[5] * x) + x2 * c[6]));
+    return u < 0.5 ? -z : z;
+}
+
+void pour_hashed(uint64_t seed, uint64_t replication, uint64_t stream, int64_t count, char kind, const double *quantile,
+                 double *out) {
+    uint64_t parent = split(split(split(seed, 0), replication), stream);
+    integer i;
+    for (i = 0; i < count; i++) {
+        double u = uniform(parent, (uint64_t)i);
+        out[i] = kind == 'u' ? u : kind == 'e' ? -log(u) : normal(u, quantile);
+    }
+}
+
+/* ---- one replication under way ---- */
+
+/* The clock of one load: at the start of its discharge, what it gains until the end, by how much the clock of a cell
+ * within can differ from the straight line between the two, and the load's own factor. */
+struct span {
+    double start, gain, bend, factor;
+};
+
+/* A run of pairs that bounds have not settled. */
+struct open_run {
+    double least;
+    int32_t group, run, count_cold;
+};
+
+/* A load from call-off to the pump; `start` is infinite until then. */
+struct truck_load {
+    double volume, begun, batched, arrival, start;
+};
+
+/* An accepted load: from the pump taking it to the last of it. */
+struct placed_load {
+    double until_m3, work_from, moves_before, start, end, speed, factor, lead_rate, begun, temperature;
+    integer repairs_from;
+    integer is_filled; /* its cells' times and clocks are worked out */
+};
+
+/* A plant and its free trucks, by time from `head` to `tail`. */
+struct fleet {
+    double plant_free, *free;
+    integer head, tail;
+};
+
+/* What changes from load to load, and the figures of the loads. */
+struct site {
+    double needed_m3, most_for_balance_m3, last_start, called_m3, pump_free, last_end, position_m3, work_done, up_left;
+    integer called, sent, served, accepted, stops, cells_begun, breaks_taken, is_usual, place, road_head, road_tail;
+    integer entered_before, left_before;
+    double longest_wait, longest_gap, delivered, taken, oldest, paid, lowest_c, highest_c;
+    integer over_age, most_waiting, most_on_site, after_closing;
+};
+
+struct run {
+    const struct pour_model *model;
+    const struct pour_draws *draws;
+    integer row;     /* in the streams */
+    uint64_t parent; /* of the replication's streams */
+    double scale, failed_value;
+    struct site site;
+    integer loads_drawn, places, fleet_size, refused[5];
+    /* by number of the load */
+    double *batching, *haul, *back, *speed, *factor, *temperature;
+    struct truck_load *loads;
+    /* on the road, by time at the gate */
+    double *road_reached;
+    integer *road_number;
+    struct fleet *fleets;
+    double *truck_free, *place_free;
+    double *entered, *left; /* by order of arrival */
+    double *sent_at, *sent_m3, *moments;
+    struct placed_load *placed_loads; /* by order; one more to end the last one's repairs */
+    struct span *spans;
+    struct open_run *open;
+    double *repair_offset, *repair_min;
+    /* cells, strips, crews, edges */
+    double *placed, *clock_at, *cell_begun, *strip_work, *strip_ready, *strip_key, *strip_clock, *strip_factor;
+    double *strip_lead, *crew_free, *set_margin, *specified_margin, *enough;
+    integer *strip_order, *strip_spare;
+    int32_t *cell_load;
+};
+
+static inline integer plant_of(const struct pour_model *m, integer number) {
+    return m->pattern_count == 1 ? m->pattern[0] : m->pattern[number % m->pattern_count];
+}
+
+static inline uint64_t stream_of(const struct run *r, integer stream) { return split(r->parent, (uint64_t)stream); }
+
+/* Normal numbers `from` to `until` - 1 of a stream. */
+static const double *normals(const struct run *r, integer stream, const double *rows, integer width, integer from,
+                             integer until, double *out) {
+    integer i;
+    if (!r->draws->is_hashed)
+        return rows + r->row * width + from;
+    uint64_t parent = stream_of(r, stream);
+    for (i = from; i < until; i++)
+        out[i] = normal(uniform(parent, (uint64_t)i), r->draws->quantile);
+    return out + from;
+}
+
+/* Lognormal minutes or factors by one law. */
+static void lognormals(const struct run *r, integer stream, const double *rows, integer width, integer from,
+                       integer until, double mean, double deviation, double *out) {
+    const double *z;
+    integer i, count = until - from;
+    if (r->draws->is_value) {
+        memcpy(out + from, rows + r->row * width + from, (size_t)count * sizeof *out);
+        return;
+    }
+    if (deviation == 0.0) {
+        for (i = from; i < until; i++)
+            out[i] = mean;
+        return;
+    }
+    z = normals(r, stream, rows, width, from, until, out);
+    exponentials(z, count, mean, deviation, out + from);
+}
+
+/* The same where each load follows the law of its plant. */
+static void by_plant(const struct run *r, integer stream, const double *rows, integer from, integer until, integer law,
+                     double *out) {
+    const struct pour_model *m = r->model;
+    integer i;
+    if (m->plants_count == 1 || r->draws->is_value) {
+        lognormals(r, stream, rows, r->draws->loads_count, from, until, m->plant_laws[law], m->plant_laws[law + 1], out);
+        return;
+    }
+    for (i = from; i < until; i++) {
+        const double *laws = m->plant_laws + plant_of(m, i) * POUR_LAW_COLUMNS + law;
+        lognormals(r, stream, rows, r->draws->loads_count, i, i + 1, laws[0], laws[1], out);
+    }
+}
+
+/* Draw what chance holds for the loads up to here. */
+static void draw_loads(struct run *r, integer until) {
+    const struct pour_model *m = r->model;
+    const struct pour_draws *d = r->draws;
+    integer i, from = r->loads_drawn, width = d->loads_count;
+    by_plant(r, STREAM_BATCHING, d->batching, from, until, 0, r->batching);
+    by_plant(r, STREAM_HAUL, d->haul, from, until, 2, r->haul);
+    by_plant(r, STREAM_BACK, d->back, from, until, 4, r->back);
+    lognormals(r, STREAM_SPEED, d->speed, width, from, until, m->speed_m, m->speed_s, r->speed);
+    if (m->rate_is_held && !d->is_value)
+        for (i = from; i < until; i++)
+            r->speed[i] = smaller(r->speed[i], 1.0);
+    lognormals(r, STREAM_SET, d->set, width, from, until, m->set_factor_sd == 0.0 ? 1.0 : 0.0, m->set_factor_sd, r->factor);
+    if (d->is_value) {
+        memcpy(r->temperature + from, d->temperature + r->row * width + from, (size_t)(until - from) * sizeof(double));
+    } else if (m->plant_sd_c == 0.0) {
+        for (i = from; i < until; i++)
+            r->temperature[i] = m->plant_c;
+    } else {
+        const double *z = normals(r, STREAM_TEMPERATURE, d->temperature, width, from, until, r->temperature);
+        for (i = from; i < until; i++)
+            r->temperature[i] = m->plant_c + m->plant_sd_c * z[i - from];
+    }
+    r->loads_drawn = until;
+}
+
+static double consistence_of(const struct run *r, integer number) {
+    const struct pour_draws *d = r->draws;
+    return d->is_hashed ? uniform(stream_of(r, STREAM_CONSISTENCE), (uint64_t)number)
+                        : d->consistence[r->row * d->loads_count + number];
+}
+
+static double up_min(const struct run *r, integer stop) {
+    const struct pour_draws *d = r->draws;
+    if (d->is_value)
+        return d->up[r->row * d->stops_count + stop];
+    return r->model->up_mean_min *
+           (d->is_hashed ? -log(uniform(stream_of(r, STREAM_UP), (uint64_t)stop)) : d->up[r->row * d->stops_count + stop]);
+}
+
+static double repair_of(const struct run *r, integer stop) {
+    lognormals(r, STREAM_REPAIR, r->draws->repair, r->draws->stops_count, stop, stop + 1, r->model->repair_m,
+               r->model->repair_s, r->repair_min);
+    return r->repair_min[stop];
+}
+
+static void finishing_minutes(struct run *r, integer strips) {
+    const struct pour_model *m = r->model;
+    integer s;
+    lognormals(r, STREAM_FINISHING, r->draws->finishing, r->draws->strips_count, 0, strips, m->strip_m, m->strip_s,
+               r->strip_work);
+    if (!r->draws->is_value)
+        for (s = 0; s < strips; s++)
+            r->strip_work[s] = m->strip_min[s] * r->strip_work[s];
+}
+
+static double scale_of(struct run *r) {
+    const struct pour_model *m = r->model;
+    const struct pour_draws *d = r->draws;
+    double z;
+    if (d->is_value)
+        return d->wastage[r->row];
+    if (m->wastage_sd == 0.0)
+        return 1.0 + larger(m->wastage, 0.0);
+    z = *normals(r, STREAM_WASTAGE, d->wastage, 1, 0, 1, r->moments);
+    return 1.0 + larger(m->wastage + m->wastage_sd * z, 0.0);
+}
+
+/* ---- the stream of concrete ---- */
+
+static double work_until(const struct run *r, double position) {
+    const struct pour_model *m = r->model;
+    const double *until = m->net_until;
+    double net;
+    integer cell, part;
+    if (position <= m->lead_m3)
+        return position * m->lead_min_per_m3;
+    net = (position - m->lead_m3) / r->scale;
+    part = net < m->net_m3 ? (integer)(net * m->cell_per_m3) : m->cell_parts - 1;
+    cell = m->cell_start[part < m->cell_parts ? part : m->cell_parts - 1];
+    while (cell > 0 && until[cell] > net)
+        cell--;
+    while (cell < m->cells_count - 1 && until[cell + 1] <= net)
+        cell++;
+    return m->lead_min + r->scale * (m->work_until[cell] + (net - until[cell]) * m->min_per_m3[cell]);
+}
+
+/* Cells whose first concrete lies before this position. */
+static integer cells_begun(const struct run *r, double position) {
+    const struct pour_model *m = r->model;
+    double net = (position - m->lead_m3) / r->scale - VOLUME_GUARD_M3;
+    integer cell, part;
+    if (!(net > 0.0))
+        return 0;
+    part = net < m->net_m3 ? (integer)(net * m->cell_per_m3) : m->cell_parts - 1;
+    cell = m->cell_start[part < m->cell_parts ? part : m->cell_parts - 1];
+    while (cell > 0 && m->net_until[cell - 1] >= net)
+        cell--;
+    while (cell < m->cells_count && m->net_until[cell] < net)
+        cell++;
+    return cell;
+}
+
+/* ---- call-off ---- */
+
+/* What is neither in the work nor under way, as it is known at this time; `missing` counts nothing sent back. */
+static double missing_at(const struct run *r, double missing, integer sent, double now) {
+    double back = 0.0;
+    integer i;
+    if (sent == 0)
+        return missing;
+    for (i = 0; i < sent; i++)
+        if (r->sent_at[i] <= now)
+            back += r->sent_m3[i];
+    return missing + back;
+}
+
+/* First time from `earliest` on at which one more load is called off, where little or nothing is missing. */
+static double when_needed(const struct run *r, double missing, double most_for_balance, integer sent, integer called,
+                          double earliest) {
+    double last_start = called > 0 ? r->loads[called - 1].start : -INFINITY, *moments = r->moments;
+    integer i, k, count = 0;
+    if (earliest == INFINITY || missing_at(r, missing, sent, earliest) > most_for_balance)
+        return earliest;
+    moments[count++] = earliest;
+    for (i = 0; i < sent; i++)
+        if (r->sent_at[i] > earliest)
+            moments[count++] = r->sent_at[i];
+    if (earliest < last_start && last_start < INFINITY)
+        moments[count++] = last_start;
+    for (i = 1; i < count; i++) {
+        double moment = moments[i];
+        for (k = i; k > 0 && moments[k - 1] > moment; k--)
+            moments[k] = moments[k - 1];
+        moments[k] = moment;
+    }
+    for (i = 0; i < count; i++) {
+        double then = missing_at(r, missing, sent, moments[i]);
+        int must_measure = then <= most_for_balance && last_start > moments[i];
+        if (then > VOLUME_GUARD_M3 && !must_measure)
+            return moments[i];
+    }
+    return INFINITY;
+}
+
+/* This time, or the end of the interval that it falls in. */
+INLINE double after_intervals(double time, const double *intervals, integer count) {
+    integer i;
+    for (i = 0; i < count; i++)
+        if (intervals[2 * i] <= time && time < intervals[2 * i + 1])
+            time = intervals[2 * i + 1];
+    return time;
+}
+
+INLINE double after_bans(const struct pour_model *m, double start, integer plant) {
+    double on_the_way, expected, allowed;
+    if (m->bans_count == 0 || start == INFINITY)
+        return start;
+    on_the_way = m->plants[plant * POUR_PLANT_COLUMNS + 1];
+    expected = start + on_the_way;
+    allowed = after_intervals(expected, m->bans, m->bans_count);
+    return allowed == expected ? start : allowed - on_the_way;
+}
+
+static double size_of_load(const struct pour_model *m, double missing) {
+    double steps = ceil((missing - VOLUME_GUARD_M3) / m->call_off_step_m3) * m->call_off_step_m3;
+    return smaller(m->load_m3, larger(steps, m->smallest_load_m3));
+}
+
+INLINE void call_off(struct run *r, struct site *s, struct fleet *fleet, double start) {
+    const struct pour_model *m = r->model;
+    struct truck_load *load = r->loads + s->called;
+    double reached;
+    integer at;
+    if (s->called >= r->loads_drawn)
+        draw_loads(r, s->called + 1);
+    fleet->head++;
+    load->begun = start;
+    load->batched = start + r->batching[s->called];
+    reached = load->batched + r->haul[s->called];
+    load->volume = m->has_step ? size_of_load(m, missing_at(r, s->needed_m3 - s->called_m3, s->sent, start)) : m->load_m3;
+    load->arrival = after_intervals(reached, m->bans, m->bans_count);
+    load->start = INFINITY;
+    for (at = s->road_tail++; at > s->road_head && r->road_reached[at - 1] > reached; at--) {
+        r->road_reached[at] = r->road_reached[at - 1];
+        r->road_number[at] = r->road_number[at - 1];
+    }
+    r->road_reached[at] = reached;
+    r->road_number[at] = s->called++;
+    fleet->plant_free = load->batched;
+    s->last_start = start;
+    s->called_m3 += load->volume;
+}
+
+/* ---- on site ---- */
+
+/* When the pump takes a truck that is ready: in no weather stop, and after a break that is due by then. */
+INLINE double pump_takes(const struct pour_model *m, struct site *s, double ready) {
+    double taken = after_intervals(larger(ready, s->pump_free), m->weather_stops, m->weather_stops_count);
+    while (s->breaks_taken < m->breaks_count && taken >= m->breaks[2 * s->breaks_taken]) {
+        double begin = larger(m->breaks[2 * s->breaks_taken], s->pump_free);
+        s->pump_free = begin + m->breaks[2 * s->breaks_taken + 1];
+        s->breaks_taken++;
+        taken = after_intervals(larger(ready, s->pump_free), m->weather_stops, m->weather_stops_count);
+    }
+    return taken;
+}
+
+/* Concrete temperature at this time; not a number outside the table of air temperatures. */
+static double temperature_at(const struct pour_model *m, double fresh, double batched, double time) {
+    double share = m->change_per_h * (time - batched) / 60.0, place = time / m->clock_step_min, part, air;
+    integer before;
+    if (!(place >= 0.0 && place <= (double)(m->air_points - 1)))
+        return NAN;
+    before = (integer)place;
+    part = place - (double)before;
+    air = before == m->air_points - 1 ? m->air_c[before] : m->air_c[before] * (1.0 - part) + m->air_c[before + 1] * part;
+    return (fresh + share * air) / (1.0 + share);
+}
+
+/* The next truck in order of arrival: place, pump, judgement, discharge, return. */
+INLINE int serve(struct run *r, struct site *s) {
+    const struct pour_model *m = r->model;
+    const integer number = r->road_number[s->road_head++], plant = plant_of(m, number);
+    struct truck_load *load = r->loads + number;
+    struct placed_load *placed = r->placed_loads + s->accepted;
+    struct fleet *fleet = r->fleets + plant;
+    const double arrival = load->arrival, entered = larger(arrival, r->place_free[s->place]);
+    const double start = pump_takes(m, s, entered + m->position_min);
+    const double used = smaller(load->volume, s->needed_m3 - s->position_m3);
+    double temperature = r->temperature[number], end = start, position, work_to, work, moves, left, truck_free, wait;
+    integer begun, at;
+    int refused = ACCEPTED, is_usual = 0;
+    load->start = start;
+    if (m->change_per_h != 0.0) {
+        temperature = temperature_at(m, temperature, load->batched, start);
+        if (temperature != temperature) {
+            r->failed_value = start;
+            return POUR_OUTSIDE_AIR;
+        }
+    }
+    /* Where the pump would stand after it, by the usual course or looked up. */
+    if (s->is_usual && s->accepted < m->usual_loads && used == m->usual_used[s->accepted]) {
+        is_usual = 1;
+        position = m->usual_position[s->accepted + 1];
+        work_to = m->usual_work[s->accepted + 1];
+        begun = m->usual_begun[s->accepted + 1];
+    } else {
+        position = s->position_m3 + used;
+        work_to = work_until(r, position);
+        begun = cells_begun(r, position);
+    }
+    moves = m->moves_until[begun] - m->moves_until[s->cells_begun];
+    work = work_to - s->work_done;
+    if (used <= VOLUME_GUARD_M3)
+        refused = NOT_NEEDED;
+    else if ((m->judged_at_end ? start + (work + moves) : start) - load->batched > m->longest_age_min)
+        refused = TOO_OLD;
+    else if (!(m->lowest_c <= temperature && temperature <= m->highest_c))
+        refused = WRONG_TEMPERATURE;
+    else if (m->refusal_probability > 0.0 && consistence_of(r, number) < m->refusal_probability)
+        refused = WRONG_CONSISTENCE;
+    r->refused[refused]++;
+    if (refused == ACCEPTED) {
+        const double speed = r->speed[number], pumping = work / speed;
+        double lost = 0.0, offset = 0.0, age;
+        placed->until_m3 = position;
+        placed->work_from = s->work_done;
+        placed->moves_before = m->moves_until[s->cells_begun];
+        placed->start = start;
+        placed->speed = speed;
+        placed->factor = r->factor[number];
+        placed->begun = load->begun;
+        placed->temperature = temperature;
+        placed->repairs_from = s->stops;
+        while (s->up_left < pumping - offset) {
+            double duration;
+            if (s->stops + 1 >= r->draws->stops_count)
+                return POUR_STOPS_RUN_OUT;
+            offset += s->up_left;
+            duration = repair_of(r, s->stops);
+            r->repair_offset[s->stops++] = offset;
+            s->longest_gap = larger(s->longest_gap, duration);
+            lost += duration;
+            s->up_left = up_min(r, s->stops);
+        }
+        s->up_left -= pumping - offset;
+        end = start + pumping + moves + lost;
+        placed->end = end;
+        placed[1].repairs_from = s->stops;
+        if (s->accepted > 0)
+            s->longest_gap = larger(s->longest_gap, start - s->last_end);
+        s->accepted++;
+        s->is_usual = is_usual;
+        s->last_end = end;
+        s->position_m3 = position;
+        s->work_done = work_to;
+        s->cells_begun = begun;
+        s->taken += used;
+        age = end - load->batched;
+        s->oldest = larger(s->oldest, age);
+        s->over_age += age > m->longest_age_min;
+        s->lowest_c = smaller(s->lowest_c, temperature);
+        s->highest_c = larger(s->highest_c, temperature);
+    } else if (refused != NOT_NEEDED) {
+        r->sent_at[s->sent] = start;
+        r->sent_m3[s->sent++] = load->volume;
+    }
+    left = end + m->wash_min;
+    truck_free = left + r->back[number];
+    r->place_free[s->place] = end;
+    s->place = s->place + 1 == r->places ? 0 : s->place + 1;
+    s->pump_free = end;
+    for (at = fleet->tail++; at > fleet->head && fleet->free[at - 1] > truck_free; at--)
+        fleet->free[at] = fleet->free[at - 1];
+    fleet->free[at] = truck_free;
+    /* Figures; the times of entering and of leaving rise from load to load. */
+    r->entered[s->served] = entered;
+    r->left[s->served++] = left;
+    while (s->entered_before < s->served && r->entered[s->entered_before] <= arrival)
+        s->entered_before++;
+    while (s->left_before < s->served && r->left[s->left_before] <= arrival)
+        s->left_before++;
+    s->most_waiting = most(s->most_waiting, s->served - s->entered_before);
+    s->most_on_site = most(s->most_on_site, s->served - s->left_before);
+    s->longest_wait = larger(s->longest_wait, start - arrival);
+    s->delivered += load->volume;
+    wait = left - arrival - m->waiting_free_min;
+    s->paid += wait > 0.0 ? wait : 0.0;
+    s->after_closing += load->begun > m->plants[plant * POUR_PLANT_COLUMNS + 3];
+    return POUR_DONE;
+}
+
+static void begin(struct run *r, struct site *s, integer replication) {
+    const struct pour_model *m = r->model;
+    const struct pour_draws *d = r->draws;
+    integer p, i, planned;
+    r->row = replication - d->first;
+    r->parent = split(split((uint64_t)d->seed, 0), (uint64_t)replication);
+    r->scale = scale_of(r);
+    r->loads_drawn = 0;
+    memset(s, 0, sizeof *s);
+    memset(r->refused, 0, sizeof r->refused);
+    s->needed_m3 = m->lead_m3 + r->scale * m->net_m3;
+    s->most_for_balance_m3 = m->balance_after_measuring ? m->load_m3 + VOLUME_GUARD_M3 : VOLUME_GUARD_M3;
+    s->is_usual = m->usual_loads > 0 && r->scale == m->usual_scale;
+    s->last_start = s->pump_free = -INFINITY;
+    s->longest_wait = s->oldest = s->highest_c = -INFINITY;
+    s->lowest_c = INFINITY;
+    for (p = 0; p < m->plants_count; p++) {
+        const double *plant = m->plants + p * POUR_PLANT_COLUMNS;
+        /* More trucks than loads make no difference: all begin at the same time. */
+        integer trucks = (integer)smaller(plant[0], (double)d->loads_count);
+        r->fleets[p].plant_free = plant[2];
+        r->fleets[p].free = r->truck_free + p * r->fleet_size;
+        r->fleets[p].head = 0;
+        r->fleets[p].tail = trucks;
+        for (i = 0; i < trucks; i++)
+            r->fleets[p].free[i] = m->first_batching_min;
+    }
+    r->places = m->places_count < d->loads_count ? m->places_count : d->loads_count;
+    for (i = 0; i < r->places; i++)
+        r->place_free[i] = -INFINITY;
+    s->up_left = up_min(r, 0);
+    planned = s->needed_m3 < m->load_m3 * (double)d->loads_count ? (integer)ceil(s->needed_m3 / m->load_m3) : d->loads_count;
+    draw_loads(r, planned < d->loads_count ? planned : d->loads_count);
+}
+
+/* Call off, serve and pump until nothing is missing and no truck is under way. A load is called off when all that are
+ * on site by then have been served: one called off later cannot arrive before. */
+static int run_loads(struct run *r, integer replication) {
+    const struct pour_model *m = r->model;
+    const integer most_loads = r->draws->loads_count;
+    struct site site, *s = &site;
+    integer turn = 0;
+    begin(r, s, replication);
+    for (;;) {
+        const integer plant = m->pattern[turn];
+        struct fleet *fleet = r->fleets + plant;
+        double start = INFINITY;
+        if (s->called < most_loads) {
+            const double missing = s->needed_m3 - s->called_m3;
+            start = larger(m->first_batching_min + (double)s->called * m->interval_min, fleet->plant_free);
+            start = larger(start, s->last_start);
+            start = larger(start, fleet->head < fleet->tail ? fleet->free[fleet->head] : INFINITY);
+            if (!(missing > s->most_for_balance_m3))
+                start = when_needed(r, missing, s->most_for_balance_m3, s->sent, s->called, start);
+            start = after_bans(m, start, plant);
+        }
+        if (s->road_head < s->road_tail && !(r->loads[r->road_number[s->road_head]].arrival > start)) {
+            int error = serve(r, s);
+            if (error)
+                return error;
+            continue;
+        }
+        if (!(start < INFINITY))
+            break;
+        call_off(r, s, fleet, start);
+        turn = turn + 1 == m->pattern_count ? 0 : turn + 1;
+    }
+    r->site = site;
+    if (site.called == most_loads && missing_at(r, site.needed_m3 - site.called_m3, site.sent, INFINITY) > VOLUME_GUARD_M3) {
+        r->failed_value = (double)(most_loads + 1);
+        return POUR_LOADS_RUN_OUT;
+    }
+    return site.accepted > 0 ? POUR_DONE : POUR_NOTHING_PLACED;
+}
+
+/* ---- the wet front ---- */
+
+/* Equivalent age since midnight, by the arithmetic of numpy's interp; the time must lie in the table. */
+static inline double clock_at(const struct pour_model *m, double time, integer guess) {
+    integer j = guess;
+    while (j > 0 && m->clock_times[j] > time)
+        j--;
+    while (j < m->clock_points - 1 && m->clock_times[j + 1] <= time)
+        j++;
+    return m->clock_slope[j] * (time - m->clock_times[j]) + m->clock_total[j];
+}
+
+static inline integer clock_guess(const struct pour_model *m, double time) {
+    double place = time * m->clock_per_min;
+    return place > 0.0 && place < (double)m->clock_points ? (integer)place : place > 0.0 ? m->clock_points - 1 : 0;
+}
+
+/* When that equivalent age is reached; it must not lie beyond the table. */
+static double clock_when(const struct pour_model *m, double total) {
+    double place = (total - m->clock_total[0]) * m->when_per_min;
+    integer j;
+    if (!(place >= 0.0))
+        return m->clock_times[0];
+    j = m->when_start[place < (double)m->when_parts ? (integer)place : m->when_parts - 1];
+    while (j > 0 && m->clock_total[j] > total)
+        j--;
+    while (j < m->clock_points - 1 && m->clock_total[j + 1] <= total)
+        j++;
+    return m->when_slope[j] * (total - m->clock_total[j]) + m->clock_times[j];
+}
+
+static int outside_clock(struct run *r, double lowest, double highest) {
+    const struct pour_model *m = r->model;
+    if (lowest >= 0.0 && highest <= m->clock_times[m->clock_points - 1])
+        return 0;
+    r->failed_value = lowest < 0 ? lowest : highest;
+    return 1;
+}
+
+/* Pumping time of load `load` until the end of `cell`, and when that is. */
+static inline double placed_at(const struct run *r, integer load, integer cell, double work_to_end) {
+    const struct pour_model *m = r->model;
+    double offset = (work_to_end - r->placed_loads[load].work_from) / r->placed_loads[load].speed;
+    double placed = r->placed_loads[load].start + offset + (m->moves_until[cell + 1] - r->placed_loads[load].moves_before);
+    integer i;
+    for (i = r->placed_loads[load].repairs_from; i < r->placed_loads[load + 1].repairs_from; i++)
+        if (offset > r->repair_offset[i])
+            placed += r->repair_min[i];
+    return placed;
+}
+
+/* Times and clocks of the cells `from` to `until` - 1, which this load ends. */
+static void place_cells(struct run *r, integer load, integer from, integer until) {
+    const struct pour_model *m = r->model;
+    const double *work = r->site.is_usual ? m->usual_work_to_end : NULL;
+    integer cell, j;
+    if (from >= until)
+        return;
+    if (work && !m->has_moves && r->placed_loads[load].repairs_from == r->placed_loads[load + 1].repairs_from) {
+        double start = r->placed_loads[load].start, work_from = r->placed_loads[load].work_from, speed = r->placed_loads[load].speed;
+        for (cell = from; cell < until; cell++)
+            r->placed[cell] = start + (work[cell] - work_from) / speed;
+    } else {
+        for (cell = from; cell < until; cell++)
+            r->placed[cell] =
+                placed_at(r, load, cell, work ? work[cell] : m->lead_min + r->scale * m->work_until[cell + 1]);
+    }
+    j = clock_guess(m, r->placed[from]);
+    while (j > 0 && m->clock_times[j] > r->placed[from])
+        j--;
+    for (cell = from; cell < until; cell++) {
+        double time = r->placed[cell];
+        while (j < m->clock_points - 1 && m->clock_times[j + 1] <= time)
+            j++;
+        r->clock_at[cell] = m->clock_slope[j] * (time - m->clock_times[j]) + m->clock_total[j];
+    }
+}
+
+/* Each load's own clock: factor on the expected one, and what it gains a minute between batching and placing. */
+static void own_clocks(struct run *r) {
+    const struct pour_model *m = r->model;
+    integer load;
+    for (load = 0; load < r->site.accepted; load++) {
+        double own = r->placed_loads[load].factor, rate, place;
+        r->placed_loads[load].lead_rate = 0.0;
+        if (!m->counts_age && !m->counts_temperature)
+            continue;
+        rate = exp(-m->activation_k * (1.0 / (r->placed_loads[load].temperature + 273.15) - 1.0 / 293.15));
+        if (m->counts_temperature) {
+            place = r->placed_loads[load].start / m->clock_step_min;
+            integer before = place > 0.0 ? (place < (double)(m->clock_points - 2) ? (integer)place : m->clock_points - 2) : 0;
+            r->placed_loads[load].factor = own * rate / m->clock_rate[before];
+        }
+        if (m->counts_age)
+            r->placed_loads[load].lead_rate = own * rate;
+    }
+}
+
+/* Which load ends each cell and which begins it; times, clocks and begin of all cells. */
+static int place_all(struct run *r) {
+    const struct pour_model *m = r->model;
+    integer cell, from, load = 0, last = r->site.accepted - 1, first = 0;
+    double end = m->lead_m3;
+    if (r->site.is_usual) {
+        for (load = 0; load <= last; load++)
+            place_cells(r, load, m->usual_last_from[load], m->usual_last_from[load + 1]);
+    } else {
+        for (from = cell = 0; cell < m->cells_count; cell++) {
+            double until = m->lead_m3 + r->scale * m->net_until[cell + 1] - VOLUME_GUARD_M3;
+            if (load < last && r->placed_loads[load].until_m3 < until) {
+                place_cells(r, load, from, cell);
+                from = cell;
+                while (load < last && r->placed_loads[load].until_m3 < until)
+                    load++;
+            }
+        }
+        place_cells(r, load, from, cell);
+    }
+    for (cell = 0; cell < m->cells_count; cell++) {
+        while (first < last && r->placed_loads[first].until_m3 <= end + VOLUME_GUARD_M3)
+            first++;
+        r->cell_load[cell] = (int32_t)first;
+        end = m->lead_m3 + r->scale * m->net_until[cell + 1];
+    }
+    if (outside_clock(r, r->placed[0], r->placed[m->cells_count - 1]))
+        return POUR_OUTSIDE_CLOCK;
+    return POUR_DONE;
+}
+
+static void begin_of_cells(struct run *r) {
+    const struct pour_model *m = r->model;
+    integer cell, load = 0, last = r->site.accepted - 1;
+    double before = m->lead_min;
+    for (cell = 0; cell < m->cells_count; cell++) {
+        double to_end = m->lead_min + r->scale * m->work_until[cell + 1], begun;
+        double until = m->lead_m3 + r->scale * m->net_until[cell + 1] - VOLUME_GUARD_M3;
+        while (load < last && r->placed_loads[load].until_m3 < until)
+            load++;
+        begun = r->placed[cell] - (to_end - before) / r->placed_loads[load].speed;
+        r->cell_begun[cell] = cell > 0 ? larger(begun, r->placed[cell - 1]) : begun;
+        before = to_end;
+    }
+}
+
+struct joints {
+    double least, cold_area, least_specified, area_over;
+};
+
+static double specified_min(const struct pour_model *m, double temperature) {
+    integer i = 0;
+    while (i < m->limits_count - 1 && m->limits_up_to_c[i] < temperature)
+        i++;
+    return m->limits_min[i];
+}
+
+static void joints_one_by_one(struct run *r, struct joints *out) {
+    const struct pour_model *m = r->model;
+    integer pair;
+    for (pair = 0; pair < m->pairs_count; pair++) {
+        integer first = m->pair_first[pair], later = m->pair_later[pair], edge = m->pair_edge[pair];
+        integer load = r->cell_load[first];
+        double lead = r->placed_loads[load].lead_rate * (r->placed[first] - r->placed_loads[load].begun);
+        double margin = m->set_limit_min - (lead + r->placed_loads[load].factor * (r->clock_at[later] - r->clock_at[first]));
+        r->set_margin[edge] = smaller(r->set_margin[edge], margin);
+        if (margin < 0)
+            out->cold_area += m->pair_area[pair];
+    }
+    if (m->limits_count == 0)
+        return;
+    for (pair = 0; pair < m->pairs_count; pair++) {
+        integer first = m->pair_first[pair], later = m->pair_later[pair], edge = m->pair_edge[pair];
+        double margin = specified_min(m, r->placed_loads[r->cell_load[first]].temperature) - (r->placed[later] - r->placed[first]);
+        r->specified_margin[edge] = smaller(r->specified_margin[edge], margin);
+        if (margin < 0)
+            out->area_over += m->pair_area[pair];
+    }
+}
+
+static void fill_usual(struct run *r, integer load) {
+    if (!r->placed_loads[load].is_filled) {
+        place_cells(r, load, r->model->usual_last_from[load], r->model->usual_last_from[load + 1]);
+        r->placed_loads[load].is_filled = 1;
+    }
+}
+
+/* Clocks of the loads; no bound where a breakdown or a move bends the line. */
+static void clock_spans(struct run *r) {
+    const struct pour_model *m = r->model;
+    integer load, j = clock_guess(m, r->placed_loads[0].start);
+    while (j > 0 && m->clock_times[j] > r->placed_loads[0].start)
+        j--;
+    for (load = 0; load < r->site.accepted; load++) {
+        struct placed_load *placed = r->placed_loads + load;
+        const double start = placed->start, end = placed->end;
+        double at_start, bend = 0.0;
+        integer before;
+        while (j < m->clock_points - 1 && m->clock_times[j + 1] <= start)
+            j++;
+        at_start = m->clock_slope[j] * (start - m->clock_times[j]) + m->clock_total[j];
+        before = j;
+        while (j < m->clock_points - 1 && m->clock_times[j + 1] <= end)
+            j++;
+        /* One bend of the clock puts a cell off the line by at most a quarter of the change of slope, times the time. */
+        if (j - before == 1)
+            bend = fabs(m->clock_slope[j] - m->clock_slope[before]) * (end - start) * 0.25;
+        else if (j > before)
+            bend = (double)(j - before) * m->clock_bend * (end - start) * 0.25;
+        if (m->has_moves || placed->repairs_from != placed[1].repairs_from)
+            bend = INFINITY;
+        placed->is_filled = 0;
+        r->spans[load].start = at_start;
+        r->spans[load].gain = m->clock_slope[j] * (end - m->clock_times[j]) + m->clock_total[j] - at_start;
+        r->spans[load].bend = bend + BOUND_GUARD_MIN;
+        r->spans[load].factor = placed->factor;
+    }
+}
+
+/* The least margin of the pairs of one run and the area of the cold ones, cell by cell. */
+static double run_exactly(struct run *r, const int32_t *pairs, const int32_t *loads, double factor, int count_cold,
+                          double *cold_area) {
+    const struct pour_model *m = r->model;
+    const double limit = m->set_limit_min;
+    const double *first, *later;
+    double longest = -INFINITY;
+    integer i, count = pairs[2];
+    fill_usual(r, loads[2]);
+    fill_usual(r, loads[3]);
+    first = r->clock_at + pairs[0];
+    later = r->clock_at + pairs[1];
+    for (i = 0; i < count; i++)
+        longest = larger(longest, later[i] - first[i]);
+    if (count_cold && limit - factor * longest < 0)
+        for (i = 0; i < count; i++)
+            if (limit - factor * (later[i] - first[i]) < 0)
+                *cold_area += m->sorted_area[pairs[3] + i];
+    return limit - factor * longest;
+}
+
+/* Groups of pairs by the loads in which they lie, and in each its runs: by bounds, then exactly what these leave open. */
+static void joints_by_group(struct run *r, struct joints *out) {
+    const struct pour_model *m = r->model;
+    const double limit = m->set_limit_min;
+    double *enough = r->enough; /* by edge: its least margin is not above this */
+    integer g, run, i, open = 0;
+    clock_spans(r);
+    for (i = 0; i < m->edges_count; i++)
+        enough[i] = INFINITY;
+    for (g = 0; g < m->groups_count; g++) {
+        const int32_t *group = m->groups + g * POUR_GROUP_COLUMNS;
+        const struct span one = r->spans[group[2]], other = r->spans[group[3]];
+        const double factor = r->spans[group[1]].factor, apart = other.start - one.start;
+        const double slack = group[6] ? INFINITY : one.bend + other.bend;
+        double needed = larger(enough[group[0]], 0.0);
+        if (limit - factor * (apart + other.gain) > needed)
+            continue;
+        for (run = group[4]; run < group[5]; run++) {
+            const double *share = m->run_shares + run * POUR_SHARE_COLUMNS;
+            double at_first = apart + (share[2] * other.gain - share[0] * one.gain);
+            double at_last = apart + (share[3] * other.gain - share[1] * one.gain);
+            double longest = larger(at_first, at_last), least = limit - factor * (longest + slack);
+            struct open_run *entry = r->open + open;
+            if (least > needed)
+                continue;
+            enough[group[0]] = smaller(enough[group[0]], limit - factor * (longest - slack));
+            entry->count_cold = least < 0.0;
+            if (least < 0.0 && limit - factor * (smaller(at_first, at_last) - slack) < 0.0) {
+                out->cold_area += m->run_area[run];
+                entry->count_cold = 0;
+            }
+            entry->least = least;
+            entry->group = (int32_t)g;
+            entry->run = (int32_t)run;
+            open++;
+        }
+    }
+    for (i = 0; i < open; i++) {
+        const struct open_run *entry = r->open + i;
+        const int32_t *group = m->groups + entry->group * POUR_GROUP_COLUMNS;
+        double least;
+        if (entry->least > enough[group[0]] && !entry->count_cold)
+            continue;
+        least = run_exactly(r, m->runs + entry->run * POUR_RUN_COLUMNS, group, r->spans[group[1]].factor,
+                            entry->count_cold, &out->cold_area);
+        r->set_margin[group[0]] = smaller(r->set_margin[group[0]], least);
+    }
+}
+
+/* Highest rise in one panel: the level is a line of straight pieces between the cells' begins and ends. */
+static double highest_rise(const struct run *r, integer panel) {
+    const struct pour_model *m = r->model;
+    const integer from = m->panel_from[panel], count = m->panel_from[panel + 1] - from;
+    const int32_t *cell = m->panel_cell + from;
+    const double *before = m->panel_before + from, *after = m->panel_after + from, window = m->rise_window_min;
+    double highest = -INFINITY;
+    integer i, k, side;
+/* Corner `n` of the level: time and height. */
+#define CORNER_MIN(n) ((n) % 2 ? r->placed[cell[(n) / 2]] : r->cell_begun[cell[(n) / 2]])
+#define CORNER_M(n) ((n) % 2 ? after[(n) / 2] : before[(n) / 2])
+    for (side = 0; side < 2; side++) {
+        for (i = k = 0; i < count; i++) {
+            double time = side ? r->placed[cell[i]] - window : r->cell_begun[cell[i]] + window, level;
+            while (k < 2 * count - 1 && CORNER_MIN(k + 1) <= time)
+                k++;
+            if (k == 2 * count - 1 || time < CORNER_MIN(k)) {
+                level = CORNER_M(k);
+            } else {
+                double slope = (CORNER_M(k + 1) - CORNER_M(k)) / (CORNER_MIN(k + 1) - CORNER_MIN(k));
+                level = slope * (time - CORNER_MIN(k)) + CORNER_M(k);
+            }
+            highest = larger(highest, side ? after[i] - level : level - before[i]);
+        }
+    }
+    return highest / (window / 60.0);
+#undef CORNER_MIN
+#undef CORNER_M
+}
+
+/* ---- finishing ---- */
+
+/* To millionths of a minute, half to even; only the order of these numbers is used. */
+static inline double rounded(double time) {
+    const double shift = 0x1.8p52;
+    double millionths = time * 1e6;
+    return millionths < 0x1p51 ? (millionths + shift) - shift : millionths;
+}
+
+/* Strip numbers by readiness, equal ones by number. */
+static void sort_strips(struct run *r, integer count) {
+    const double *ready = r->strip_key;
+    integer *order = r->strip_order, *spare = r->strip_spare, i, k, width;
+    for (i = 0; i < count; i++)
+        order[i] = i;
+    if (count <= 256) {
+        for (i = 1; i < count; i++) {
+            double time = ready[i];
+            for (k = i; k > 0 && ready[order[k - 1]] > time; k--)
+                order[k] = order[k - 1];
+            order[k] = i;
+        }
+        return;
+    }
+    for (width = 1; width < count; width *= 2) {
+        integer *swap;
+        for (i = 0; i < count; i += 2 * width) {
+            integer middle = i + width < count ? i + width : count, end = i + 2 * width < count ? i + 2 * width : count;
+            integer a = i, b = middle;
+            for (k = i; k < end; k++)
+                spare[k] = a < middle && (b >= end || ready[order[a]] <= ready[order[b]]) ? order[a++] : order[b++];
+        }
+        swap = order;
+        order = spare;
+        spare = swap;
+    }
+    r->strip_order = order;
+    r->strip_spare = spare;
+}
+
+static int finish(struct run *r, int is_filled, double *last_end, integer *late) {
+    const struct pour_model *m = r->model;
+    const double table_end = m->clock_total[m->clock_points - 1];
+    integer s, i, crews = m->crews_count < m->strips_count ? m->crews_count : m->strips_count;
+    double highest_end = 0.0;
+    *late = 0;
+    if (m->strips_count == 0)
+        return POUR_DONE;
+    finishing_minutes(r, m->strips_count);
+    for (s = 0; s < m->strips_count; s++) {
+        integer cell = m->strip_last_cell[s], load;
+        double time, at, due, factor, lead;
+        if (is_filled) {
+            load = r->cell_load[cell];
+            time = r->placed[cell];
+            at = r->clock_at[cell];
+        } else {
+            load = m->usual_first_of[cell];
+            time = placed_at(r, m->usual_last_of[cell], cell, m->usual_work_to_end[cell]);
+            at = clock_at(m, time, clock_guess(m, time));
+        }
+        factor = r->placed_loads[load].factor;
+        lead = r->placed_loads[load].lead_rate * (time - r->placed_loads[load].begun);
+        due = at + (m->ready_clock_min - lead) / factor;
+        if (due > table_end) {
+            r->failed_value = m->clock_times[m->clock_points - 1] + m->clock_step_min;
+            return POUR_OUTSIDE_CLOCK;
+        }
+        r->strip_ready[s] = larger(time, clock_when(m, due));
+        r->strip_key[s] = rounded(r->strip_ready[s]);
+        r->strip_clock[s] = at;
+        r->strip_factor[s] = factor;
+        r->strip_lead[s] = lead;
+    }
+    sort_strips(r, m->strips_count);
+    for (i = 0; i < crews; i++)
+        r->crew_free[i] = 0.0;
+    for (i = 0; i < m->strips_count; i++) {
+        integer strip = r->strip_order[i], crew = 0, k;
+        double end;
+        for (k = 1; k < crews; k++)
+            if (r->crew_free[k] < r->crew_free[crew])
+                crew = k;
+        end = larger(r->strip_ready[strip], r->crew_free[crew]) + r->strip_work[strip];
+        r->crew_free[crew] = r->strip_ready[strip] = end;
+        highest_end = larger(highest_end, end);
+    }
+    if (outside_clock(r, 0.0, highest_end))
+        return POUR_OUTSIDE_CLOCK;
+    for (s = 0; s < m->strips_count; s++) {
+        double end = r->strip_ready[s];
+        *late += r->strip_lead[s] + r->strip_factor[s] * (clock_at(m, end, clock_guess(m, end)) - r->strip_clock[s]) >
+                 m->latest_clock_min;
+    }
+    *last_end = highest_end;
+    return POUR_DONE;
+}
+
+static double evaporation_at(const struct pour_model *m, double time) {
+    const double *rate = m->evaporation, step = m->clock_step_min;
+    double place = time * m->clock_per_min;
+    integer last = m->evaporation_points - 1, j = place > 0.0 ? (place < (double)last ? (integer)place : last) : 0;
+    while (j > 0 && (double)j * step > time)
+        j--;
+    while (j < last && (double)(j + 1) * step <= time)
+        j++;
+    if (j == last)
+        return rate[j];
+    return (rate[j + 1] - rate[j]) / ((double)(j + 1) * step - (double)j * step) * (time - (double)j * step) + rate[j];
+}
+
+/* Highest rate that open strips meet, and the area of those that need protection; finish() has left their ends. */
+static int evaporate(struct run *r, int is_filled, double finished, double *highest, double *area) {
+    const struct pour_model *m = r->model;
+    const double end = (double)(m->evaporation_points - 1) * m->clock_step_min;
+    integer s, j;
+    if (m->evaporation_points == 0 || m->strips_count == 0)
+        return POUR_DONE;
+    if (finished > end) {
+        r->failed_value = finished;
+        return POUR_OUTSIDE_EVAPORATION;
+    }
+    for (s = 0; s < m->strips_count; s++) {
+        integer cell = m->strip_first_cell[s], until;
+        double closed = r->strip_ready[s], rate;
+        double opened = is_filled ? r->placed[cell]
+                                  : placed_at(r, m->usual_last_of[cell], cell, m->usual_work_to_end[cell]);
+        rate = larger(evaporation_at(m, opened), evaporation_at(m, closed));
+        if (closed >= opened) {
+            until = (integer)floor(closed / m->clock_step_min);
+            for (j = (integer)ceil(opened / m->clock_step_min); j <= until && j < m->evaporation_points; j++)
+                rate = larger(rate, m->evaporation[j]);
+        }
+        *highest = larger(*highest, rate);
+        if (rate >= m->evaporation_action)
+            *area += m->strip_area[s];
+    }
+    return POUR_DONE;
+}
+
+/* ---- results ---- */
+
+static int replicate(struct run *r, integer replication, integer row, const struct pour_result *out) {
+    const struct pour_model *m = r->model;
+    struct joints joints = {INFINITY, 0.0, INFINITY, 0.0};
+    integer i, late;
+    double finished, evaporation = 0.0, area_open = 0.0;
+    int error, by_group;
+    error = run_loads(r, replication);
+    if (error)
+        return error;
+    r->site.is_usual = r->site.is_usual && r->site.accepted == m->usual_loads;
+    by_group = r->site.is_usual && !m->counts_age && m->limits_count == 0 && m->panels_count == 0;
+    own_clocks(r);
+    for (i = 0; i < m->edges_count; i++)
+        r->set_margin[i] = r->specified_margin[i] = INFINITY;
+    if (by_group) {
+        integer last = m->cells_count - 1;
+        if (outside_clock(r, placed_at(r, m->usual_last_of[0], 0, m->usual_work_to_end[0]),
+                          placed_at(r, m->usual_last_of[last], last, m->usual_work_to_end[last])))
+            return POUR_OUTSIDE_CLOCK;
+        joints_by_group(r, &joints);
+    } else {
+        error = place_all(r);
+        if (error)
+            return error;
+        joints_one_by_one(r, &joints);
+    }
+    if (m->panels_count > 0)
+        begin_of_cells(r);
+    for (i = 0; i < m->panels_count; i++)
+        out->highest_rise_m_per_h[row * m->panels_count + i] = highest_rise(r, i);
+    finished = r->site.last_end;
+    error = finish(r, !by_group, &finished, &late);
+    if (!error)
+        error = evaporate(r, !by_group, finished, &evaporation, &area_open);
+    if (error)
+        return error;
+    for (i = 0; i < m->edges_count; i++) {
+        out->edge_set_margin_min[row * m->edges_count + i] = r->set_margin[i];
+        out->edge_specified_margin_min[row * m->edges_count + i] = r->specified_margin[i];
+        joints.least = smaller(joints.least, r->set_margin[i]);
+        joints.least_specified = smaller(joints.least_specified, r->specified_margin[i]);
+    }
+    out->end_of_pour_min[row] = r->site.last_end;
+    out->first_discharge_min[row] = r->placed_loads[0].start;
+    out->longest_wait_min[row] = r->site.longest_wait;
+    out->longest_gap_min[row] = r->site.longest_gap;
+    out->least_set_margin_min[row] = joints.least;
+    out->cold_joint_area_m2[row] = joints.cold_area;
+    out->least_specified_margin_min[row] = joints.least_specified;
+    out->area_over_specification_m2[row] = joints.area_over;
+    out->waste_m3[row] = r->site.delivered - r->site.taken;
+    out->delivered_m3[row] = r->site.delivered;
+    out->placed_m3[row] = r->site.taken - m->lead_m3;
+    out->oldest_age_min[row] = r->site.oldest;
+    out->paid_waiting_min[row] = r->site.paid;
+    out->lowest_placing_c[row] = r->site.lowest_c;
+    out->highest_placing_c[row] = r->site.highest_c;
+    out->finishing_end_min[row] = finished;
+    out->highest_evaporation_kg_per_m2_h[row] = evaporation;
+    out->area_over_evaporation_m2[row] = area_open;
+    out->loads_count[row] = r->site.served;
+    out->refused_count[row] = r->site.served - r->refused[ACCEPTED];
+    out->refused_age_count[row] = r->refused[TOO_OLD];
+    out->refused_temperature_count[row] = r->refused[WRONG_TEMPERATURE];
+    out->refused_consistence_count[row] = r->refused[WRONG_CONSISTENCE];
+    out->over_age_count[row] = r->site.over_age;
+    out->most_trucks_waiting[row] = r->site.most_waiting;
+    out->most_trucks_on_site[row] = r->site.most_on_site;
+    out->late_strips[row] = late;
+    out->stops_count[row] = r->site.stops;
+    out->loads_after_closing[row] = r->site.after_closing;
+    return POUR_DONE;
+}
+
+/* ---- working memory ---- */
+
+/* One block for all rows of a run; first measured with no block, then handed out. */
+struct block {
+    char *start;
+    size_t used;
+};
+
+static void *row_of(struct block *block, integer count, size_t width) {
+    char *row = block->start ? block->start + block->used : NULL;
+    block->used += (((size_t)count + 1) * width + 15) & ~(size_t)15;
+    return row;
+}
+
+struct sizes {
+    integer loads, stops, plants, places, cells, strips, edges, runs;
+};
+
+static void lay_out(struct run *r, const struct sizes *n, struct block *block) {
+    double **by_load[] = {&r->batching, &r->haul, &r->back, &r->speed, &r->factor, &r->temperature,
+                          &r->road_reached, &r->entered, &r->left, &r->sent_at, &r->sent_m3};
+    double **by_strip[] = {&r->strip_work, &r->strip_ready, &r->strip_key, &r->strip_clock, &r->strip_factor, &r->strip_lead, &r->crew_free};
+    double **by_cell[] = {&r->placed, &r->clock_at, &r->cell_begun};
+    double **by_edge[] = {&r->set_margin, &r->specified_margin, &r->enough};
+    size_t i;
+#define EACH(list, count, width)                                                                                     \
+    for (i = 0; i < sizeof list / sizeof *list; i++)                                                                 \
+        *list[i] = row_of(block, count, width)
+    EACH(by_load, n->loads, sizeof(double));
+    EACH(by_strip, n->strips, sizeof(double));
+    EACH(by_cell, n->cells, sizeof(double));
+    EACH(by_edge, n->edges, sizeof(double));
+#undef EACH
+    r->spans = row_of(block, n->loads, sizeof(struct span));
+    r->open = row_of(block, n->runs, sizeof(struct open_run));
+    r->moments = row_of(block, n->loads + 2, sizeof(double));
+    r->fleet_size = 2 * n->loads;
+    r->truck_free = row_of(block, n->plants * r->fleet_size, sizeof(double));
+    r->fleets = row_of(block, n->plants, sizeof(struct fleet));
+    r->loads = row_of(block, n->loads, sizeof(struct truck_load));
+    r->placed_loads = row_of(block, n->loads + 1, sizeof(struct placed_load));
+    r->road_number = row_of(block, n->loads, sizeof(integer));
+    r->place_free = row_of(block, n->places, sizeof(double));
+    r->repair_offset = row_of(block, n->stops, sizeof(double));
+    r->repair_min = row_of(block, n->stops, sizeof(double));
+    r->strip_order = row_of(block, n->strips, sizeof(integer));
+    r->strip_spare = row_of(block, n->strips, sizeof(integer));
+    r->cell_load = row_of(block, n->cells, sizeof(int32_t));
+}
+
+int64_t pour_run(const struct pour_model *models, int64_t models_count, const struct pour_draws *draws, int64_t from,
+                 int64_t until, const struct pour_result *results, struct pour_failure *failure) {
+    struct sizes n = {draws->loads_count, draws->stops_count, 0, 0, 0, 0, 0, 0};
+    struct block block = {NULL, 0};
+    struct run run;
+    integer i, replication;
+    memset(&run, 0, sizeof run);
+    memset(failure, 0, sizeof *failure);
+    for (i = 0; i < models_count; i++) {
+        n.plants = most(n.plants, models[i].plants_count);
+        n.places = most(n.places, models[i].places_count < n.loads ? models[i].places_count : n.loads);
+        n.cells = most(n.cells, models[i].cells_count);
+        n.strips = most(n.strips, models[i].strips_count);
+        n.edges = most(n.edges, models[i].edges_count);
+        n.runs = most(n.runs, models[i].runs_count);
+    }
+    lay_out(&run, &n, &block);
+    block.start = malloc(block.used);
+    if (!block.start)
+        return failure->code = POUR_NO_MEMORY;
+    block.used = 0;
+    lay_out(&run, &n, &block);
+    run.draws = draws;
+    for (i = 0; i < models_count && !failure->code; i++) {
+        run.model = models + i;
+        for (replication = from; replication < until; replication++) {
+            int error = replicate(&run, replication, replication - from, results + i);
+            if (error) {
+                failure->code = error;
+                failure->model = i;
+                failure->replication = replication;
+                failure->value = run.failed_value;
+                break;
+            }
+        }
+    }
+    free(block.start);
+    return failure->code;
+}
+
+int64_t pour_values(const struct pour_model *model, const struct pour_draws *draws, int64_t from, int64_t until,
+                    double *const *streams) {
+    const integer loads = draws->loads_count, stops = draws->stops_count, strips = draws->strips_count;
+    struct sizes n = {loads, stops, 0, 0, 0, strips, 0, 0};
+    struct block block = {NULL, 0};
+    struct run run, *r = &run;
+    integer replication, i;
+    memset(r, 0, sizeof run);
+    lay_out(r, &n, &block);
+    block.start = malloc(block.used);
+    if (!block.start)
+        return POUR_NO_MEMORY;
+    block.used = 0;
+    lay_out(r, &n, &block);
+    r->model = model;
+    r->draws = draws;
+    for (replication = from; replication < until; replication++) {
+        const integer row = replication - from;
+        const double *by_load[] = {r->batching, r->haul, r->back, r->speed, r->factor, r->temperature};
+        r->row = replication - draws->first;
+        r->parent = split(split((uint64_t)draws->seed, 0), (uint64_t)replication);
+        r->loads_drawn = 0;
+        draw_loads(r, loads);
+        for (i = 0; i < 6; i++)
+            memcpy(streams[i] + row * loads, by_load[i], (size_t)loads * sizeof(double));
+        for (i = 0; i < loads; i++)
+            streams[STREAM_CONSISTENCE][row * loads + i] = consistence_of(r, i);
+        for (i = 0; i < stops; i++) {
+            streams[STREAM_UP][row * stops + i] = up_min(r, i);
+            streams[STREAM_REPAIR][row * stops + i] = repair_of(r, i);
+        }
+        finishing_minutes(r, model->strips_count);
+        memcpy(streams[STREAM_FINISHING] + row * strips, r->strip_work, (size_t)model->strips_count * sizeof(double));
+        streams[STREAM_WASTAGE][row] = scale_of(r);
+    }
+    free(block.start);
+    return POUR_DONE;
+}
