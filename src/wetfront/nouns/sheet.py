@@ -4,7 +4,7 @@ import datetime as dt
 from dataclasses import dataclass, field
 from typing import Annotated, Literal
 
-from annotated_types import Ge, Gt, Le, MinLen
+from annotated_types import Ge, Gt, Le, Len, MinLen
 
 from wetfront.nouns.element import Count, Element, Name
 from wetfront.nouns.mix import Mix
@@ -51,6 +51,10 @@ class TemperatureLimits:
 class Specification:
     """What the contract asks for. A missing limit is not checked, and the plan says that it was not."""
 
+    rule_book: Literal["en", "aci", "is", "as"] | None = None
+    """Whose rules are laid over the limits here; the stricter holds. None: only the limits of this sheet."""
+    looser_approved_by: Annotated[str, Len(0, 60)] = ""
+    """Name or role that approved limits looser than the rule book's; empty: the book's stricter limit holds."""
     tolerance_class: str = ""
     live_edge: tuple[EdgeLimit, ...] = ()
     """Rising by temperature; the last one holds above as well."""
