@@ -4,6 +4,7 @@ Exit codes: 0 done; 1 planned, but no pour may go ahead; 2 bad input (the messag
 """
 
 import argparse
+import datetime as dt
 import os
 import sys
 from collections.abc import Callable, Sequence
@@ -49,6 +50,12 @@ def _schema(arguments: argparse.Namespace) -> int:
 
 def _plan(arguments: argparse.Namespace) -> int:
     from wetfront.cli.plan import run
+
+    return run(arguments)
+
+
+def _week(arguments: argparse.Namespace) -> int:
+    from wetfront.cli.week import run
 
     return run(arguments)
 
@@ -120,6 +127,40 @@ def _add_plan_command(commands: "argparse._SubParsersAction[argparse.ArgumentPar
         "--workers", metavar="N", type=_whole(1, 256), help="worker processes (as many as cores, at most 4)"
     )
     plan.set_defaults(run=_plan)
+    _add_week_command(commands)
+
+
+def _add_week_command(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    week = commands.add_parser(
+        "week",
+        help="give days to several pours that share crew, pump, forms and plant; again after a slip",
+        description="Give days to the pours of a programme sheet. Prints one screen and writes programme.json and "
+        "programme.ics. With --slip and the like, the programme changes as little as possible.",
+        epilog="Exit codes: 0 every pour has a day; 1 planned, but not every pour has one; 2 bad input, nothing "
+        "written; 130 stopped by Ctrl-C, nothing written.",
+    )
+    week.add_argument("programme", metavar="PROGRAMME.toml", help="the programme sheet")
+    week.add_argument("--out", metavar="FOLDER", help="where to write (beside the sheet, in PROGRAMME-plan)")
+    week.add_argument("--previous", metavar="FILE", help="programme.json before, to be changed as little as possible")
+    for name, form, text in (
+        ("--slip", "POUR=DAYS", "the pour is not ready for so many working days after its day"),
+        ("--lost-day", "DATE", "nobody pours on this day"),
+        ("--not-struck", "POUR=DATE", "the form of this pour stays until this day"),
+        ("--away", "ID=FROM/TO", "one of this crew, pump or form set is away on these days"),
+    ):
+        week.add_argument(name, metavar=form, action="append", default=[], help=f"{text}; may be given several times")
+    week.add_argument("--today", metavar="DATE", type=_date, help="pours before this day count as done as planned")
+    week.add_argument(
+        "--workers", metavar="N", type=_whole(1, 256), help="worker processes (as many as cores, at most 4)"
+    )
+    week.set_defaults(run=_week)
+
+
+def _date(text: str) -> dt.date:
+    try:
+        return dt.date.fromisoformat(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"{text!r} is no date such as 2027-06-17") from None
 
 
 def _whole(low: int, high: int) -> Callable[[str], int]:

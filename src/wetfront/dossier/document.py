@@ -26,6 +26,8 @@ PAIRS: dict[tuple[str, str], tuple[str, str]] = {
     ("HourlySeries", "lines"): ("name", "values"),
     ("HourlySeries", "limits"): ("name", "value"),
     ("Plan", "inputs"): ("file", "sha256"),
+    ("LeftOut", "days"): ("day", "reason"),
+    ("Programme", "inputs"): ("file", "sha256"),
 }
 """Fields that hold pairs, and what the two are called."""
 
@@ -50,6 +52,11 @@ def rounded(value: float) -> float:
     if not math.isfinite(value):
         raise ValueError(f"a plan holds {value}, which is no figure")
     return float(f"{value:.{SIGNIFICANT_DIGITS}g}") + 0.0
+
+
+def plain_value(noun: Any) -> Any:
+    """A noun as plain JSON values, by the same rules as the plan."""
+    return _value(noun)
 
 
 def _value(value: Any) -> Any:

@@ -85,14 +85,19 @@ def _toml(path: Path, name: str, kind: Any, sources: _Sources) -> dict[str, Any]
     what = "a pour sheet (TOML)" if kind == "sheet" else "a TOML file"
     data = files.read_bytes(path, name, files.MOST_SHEET_BYTES, what)
     text = files.as_text(data, name, what)
-    _refuse_endless_keys(text, name)
-    try:
-        tree = tomllib.loads(text)
-    except (ValueError, RecursionError) as error:
-        raise SheetError([_syntax_problem(name, error)]) from None
+    tree = parsed_toml(text, name)
     sources.texts[name] = text
     sources.used.append(InputFile(name=name, kind=kind, sha256=files.sha256(data)))
     return tree
+
+
+def parsed_toml(text: str, name: str) -> dict[str, Any]:
+    """The tree of a TOML text; SheetError with the line where it is none."""
+    _refuse_endless_keys(text, name)
+    try:
+        return tomllib.loads(text)
+    except (ValueError, RecursionError) as error:
+        raise SheetError([_syntax_problem(name, error)]) from None
 
 
 def _refuse_endless_keys(text: str, name: str) -> None:
