@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from plans import DAY, ZONE, crowded_plan, decision, no_forecast_plan, no_go_plan, risk, slab_plan
 from wetfront.dossier.screen import screen_text
 from wetfront.dossier.words import clock, number, percent, plain, short, signed, worst_risks
+from wetfront.nouns.reason import Provenance
 
 MAKERS = [slab_plan, no_go_plan, no_forecast_plan, crowded_plan]
 
@@ -27,6 +28,18 @@ def test_the_answer_comes_first():
     assert "Ground floor slab" in lines[0] and "Thursday 17 June 2027" in lines[0]
     assert lines[1].startswith("GO WITH MEASURES")
     assert "All eight risks" in lines[2]
+
+
+def test_a_verdict_that_rests_on_memory_never_reads_as_a_plain_go():
+    known = tuple(step for step in slab_plan().why if step.source.provenance is not Provenance.MEMORY)
+    checks = tuple(check for check in slab_plan().pressure if check.source.provenance is not Provenance.MEMORY)
+    by_pressure = slab_plan(why=known)
+    read = slab_plan(why=known, pressure=checks)
+    words = "by remembered limits, check the standard"
+    assert words in screen_text(slab_plan()).split("\n")[1]
+    assert words in screen_text(by_pressure).split("\n")[1]
+    assert words not in screen_text(read)
+    assert words not in screen_text(no_go_plan())
 
 
 def said(plan):

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from icalendar import Calendar, Event
 
-from wetfront.dossier.words import clock, loads_words, plain, settled, short, span, verdict_words
+from wetfront.dossier.words import clock, loads_words, plain, qualified, settled, short, span, verdict_words
 from wetfront.nouns.plan import Plan, ReadinessItem, Verdict
 
 HOLD_POINTS_BEFORE_FIRST_BATCH = dt.timedelta(hours=1)
@@ -48,7 +48,8 @@ def calendar_text(plan: Plan) -> bytes:
     calendar.add("method", "PUBLISH")
     calendar.add("x-wr-calname", plain(f"Pour: {plan.title}"))
     stamp = _midnight(plan)
-    head = f"{verdict_words(plan.verdict)}. Times in {plan.time_zone}."
+    behind = f" {qualified(plan)}" if qualified(plan) else ""
+    head = f"{verdict_words(plan.verdict)}{behind}. Times in {plan.time_zone}."
     if plan.invented:
         head += " Invented demo data."
     for entry in entries(plan):

@@ -139,6 +139,7 @@ def calloff_view(plan: Plan, caps: Caps) -> dict[str, Any]:
         ["rate needed", f"{short(decision.placing_rate_m3_per_h)} m³/h, {decision.trucks_count} trucks"],
         ["balance load", plan.quantity.balance_call],
     ]
+    many = len(plan.loads) > 16
     rows = [
         [
             str(load.number),
@@ -146,9 +147,9 @@ def calloff_view(plan: Plan, caps: Caps) -> dict[str, Any]:
             clock(load.on_site, day),
             clock(load.discharge, day),
             short(load.volume_m3, 2),
-            fitting(load.goes_to, 34),
+            fitting(load.goes_to, 34 if many else 90),
             "sample" if load.sample else "",
-            fitting(load.note, 60),
+            fitting(load.note, 60 if many else 120),
             fitting(load.plant, 20),
         ]
         for load in plan.loads[: caps.loads]

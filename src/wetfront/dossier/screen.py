@@ -11,6 +11,7 @@ from wetfront.dossier.words import (
     order_words,
     percent,
     plain,
+    qualified,
     short,
     span,
     verdict_words,
@@ -34,7 +35,8 @@ def screen_text(plan: Plan, width: int = 100, files: Sequence[str] = ()) -> str:
     width = max(60, min(width, 100))
     head = _wrapped([f"{plan.title} · {date_words(plan.date)} · times in {plan.time_zone}"], width)
     lines = _shortened(head, 2, width)
-    lines.append(verdict_words(plan.verdict) + ("   (invented demo data)" if plan.invented else ""))
+    parts = (verdict_words(plan.verdict), qualified(plan), "(invented demo data)" if plan.invented else "")
+    lines += textwrap.wrap("   ".join(part for part in parts if part), width)
     sections = [(label, _wrapped(texts, width - LABEL), least) for label, texts, least in _sections(plan, files)]
     for label, body, most in _shared_out(sections, MOST_LINES - len(lines)):
         for index, line in enumerate(_shortened(body, most, width - LABEL)):

@@ -12,6 +12,8 @@ from wetfront.dossier.words import (
     number,
     percent,
     plain,
+    qualified,
+    remembered,
     risk_title,
     short,
     signed,
@@ -45,6 +47,7 @@ def verdict_view(plan: Plan, caps: Caps) -> dict[str, Any]:
     return {
         "word": verdict_words(plan.verdict),
         "stopped": stopped,
+        "qualified": _qualified(plan),
         "reasons": capped(plan.reasons, caps.reasons),
         "instead": capped(plan.nearest_change, caps.instead),
         "measures": capped(plan.measures, caps.measures),
@@ -54,6 +57,12 @@ def verdict_view(plan: Plan, caps: Caps) -> dict[str, Any]:
             else ""
         ),
     }
+
+
+def _qualified(plan: Plan) -> str:
+    """Below the verdict: that it rests on memory, and on whose."""
+    said = qualified(plan)
+    return fitting(f"{said}: {'; '.join(remembered(plan))}", 230) if said else ""
 
 
 def figures_view(plan: Plan) -> list[dict[str, str]]:

@@ -5,6 +5,7 @@ import math
 import re
 
 from wetfront.nouns.plan import Moments, Plan, Quantity, ReadinessItem, Risk, Verdict
+from wetfront.nouns.reason import Provenance
 
 _SPACES = re.compile(r"[ \t\n\r]+")
 _CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069]")
@@ -93,6 +94,21 @@ def loads_words(quantity: Quantity) -> str:
 def verdict_words(verdict: Verdict) -> str:
     """The verdict as a headline."""
     return str(verdict).upper()
+
+
+REMEMBERED = "by remembered limits, check the standard"
+
+
+def remembered(plan: Plan) -> tuple[str, ...]:
+    """The sources among those of the plan's figures that nobody has read yet, each once."""
+    sources = (*(step.source for step in plan.why), *(check.source for check in plan.pressure))
+    return tuple(dict.fromkeys(each.citation for each in sources if each.provenance is Provenance.MEMORY))
+
+
+def qualified(plan: Plan) -> str:
+    """What stands behind a verdict that lets the pour go ahead on limits from memory; else nothing."""
+    lets_go = plan.verdict in (Verdict.GO, Verdict.GO_WITH_MEASURES)
+    return REMEMBERED if lets_go and remembered(plan) else ""
 
 
 def worst_risks(plan: Plan, count: int = 3) -> list[Risk]:
