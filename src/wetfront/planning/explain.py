@@ -19,7 +19,7 @@ NEAR_LIMIT = 0.7
 def binding(situation: Situation, found: Found) -> tuple[str, ...]:
     """What holds the plan back: limits that rule out cheaper plans, risks near their limit, decisions at their end."""
     winner, limits = found.winner, found.limits
-    sample = found.bench.samples[winner]
+    sample = found.sample
     return (*_ruled_out(situation, found, sample), *_near(sample, limits), *_at_their_end(situation, winner))
 
 
@@ -79,14 +79,15 @@ def _at_their_end(situation: Situation, winner: Candidate) -> list[str]:
 
 def runner_up(situation: Situation, found: Found) -> str:
     """The best plan that does something else, and why it lost."""
-    winner = found.bench.samples[found.winner]
-    rivals = [candidate for candidate in found.ranking[1:] if not _same(winner, found.bench.samples[candidate])]
+    winner = found.sample
+    shown = zip(found.ranking[1:], found.race.ranking[1:], strict=True)
+    rivals = [(candidate, found.race.samples[number]) for candidate, number in shown]
+    rivals = [(candidate, sample) for candidate, sample in rivals if not _same(winner, sample)]
     if not rivals:
         return "no other plan of the last round does anything else"
-    rival = rivals[0]
-    other = found.bench.samples[rival]
-    dearer = float((other.cost - winner.cost[: other.count]).mean()) if other.count <= winner.count else 0.0
-    error = float((other.cost - winner.cost[: other.count]).std() / np.sqrt(other.count))
+    rival, other = rivals[0]
+    difference = other.cost - winner.cost
+    dearer, error = float(difference.mean()), float(difference.std() / np.sqrt(other.count))
     over = [
         risk_words(key, float(probability), float(limit))
         for key, probability, limit in zip(RISK_KEYS, other.probabilities(), found.limits, strict=True)

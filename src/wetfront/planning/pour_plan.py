@@ -55,7 +55,7 @@ class Shown:
     @property
     def sample(self) -> Sample:
         """Its costs and failures."""
-        return self.found.bench.samples[self.candidate]
+        return self.found.sample
 
     @property
     def feasible(self) -> bool:
@@ -66,7 +66,7 @@ class Shown:
 def shown_of(situation: Situation, found: Found) -> Shown:
     """Run the winner again in full. NoFeasiblePlan where its pour cannot be carried to its end."""
     winner = found.winner
-    count = found.bench.samples[winner].count
+    count = found.sample.count
     outcome = run(situation, winner, found.bench.seed, 0, count)
     if outcome is None:
         raise NoFeasiblePlan("the pour cannot be carried to its end: too many loads are refused by age or temperature")
@@ -313,7 +313,7 @@ def search_record(found: Found) -> SearchRecord:
     """How the decision was found."""
     return SearchRecord(
         candidates_count=found.candidates_count,
-        replications_count=found.bench.samples[found.winner].count,
+        replications_count=found.sample.count,
         total_replications_count=sum(sample.count for sample in found.bench.samples.values()),
         chance_best=found.race.chance_best,
         possible_loss_cu=found.race.possible_loss,

@@ -27,14 +27,14 @@ CONFIRMED = 400
 HELPFUL_COUNT = 5
 MOST_SHOWN = 4
 MOST_TOGETHER = 3
-MOST_CONFIRMED = 12
+MOST_CONFIRMED = 8
 FIRST_DOUBT = 0.5
 """Standard errors that a group may seem over a limit at the first look."""
 RETARDER_STEPS = (1.1, 1.2, 1.3, 1.4, 1.5, 1.75, 2.0)
 COOLER_BY_C = (2.0, 4.0)
 START_STEPS_MIN = (0.0, 60.0, 120.0, 180.0)
-SPLIT_KINDS = ("joint", "plant")
-"""Remedies after which other ones are still looked for: they change the job itself."""
+SPLIT_KINDS = ("joint",)
+"""Remedies that change the job itself: never taken together with others, and others are looked for beside them."""
 
 Step = Callable[[Candidate], Candidate]
 
@@ -65,26 +65,37 @@ class Tried:
 
 
 def nearest_changes(bench: Bench, winner: Candidate, limits: Floats) -> tuple[str, ...]:
-    """Changes that keep every limit, the fewest and cheapest first; else what comes nearest."""
+    """Changes that keep every limit, the fewest and cheapest first; else what comes nearest as well."""
     tried = _tried(bench, winner, limits, [(remedy,) for remedy in remedies(bench, winner, limits)])
+    kept, in_one_go = _confirmed(bench, winner, limits, tried)
     helpful = _helpful(tried)
     for size in range(2, MOST_TOGETHER + 1):
-        if any(entry.over == 0 and entry.group[0].kind not in SPLIT_KINDS for entry in tried):
+        if in_one_go:
             break
         groups = [
             group for group in itertools.combinations(helpful, size) if len({remedy.kind for remedy in group}) == size
         ]
-        tried = sorted([*tried, *_tried(bench, winner, limits, groups)], key=lambda entry: entry.rank)
-    kept: list[str] = []
-    in_one_go = False
-    for entry in tried[:MOST_CONFIRMED]:
-        words = _confirmed(bench, winner, limits, entry) if entry.over == 0 else ""
-        if words:
-            kept.append(words)
-            in_one_go |= entry.group[0].kind != "joint"
+        together = _tried(bench, winner, limits, groups)
+        more, in_one_go = _confirmed(bench, winner, limits, together)
+        kept += more
+        tried += together
     if not in_one_go:
-        kept += _nearest_words(bench, winner, limits, [entry for entry in tried if entry.group[0].kind != "joint"])
+        whole = [entry for entry in tried if entry.group[0].kind != "joint"]
+        kept += _nearest_words(bench, winner, limits, sorted(whole, key=lambda entry: entry.rank))
     return tuple(kept[:MOST_SHOWN])
+
+
+def _confirmed(bench: Bench, winner: Candidate, limits: Floats, tried: Sequence[Tried]) -> tuple[list[str], bool]:
+    """Those that keep the limits on many replications, in words; and whether any of them places all in one go."""
+    kept, in_one_go = [], False
+    for entry in tried[:MOST_CONFIRMED]:
+        if entry.over > 0:
+            break
+        sample = bench.sample([entry.candidate], 0, CONFIRMED)[0]
+        if violation(sample, limits) == 0:
+            kept.append(_words(bench, winner, limits, entry, sample))
+            in_one_go |= entry.group[0].kind != "joint"
+    return kept, in_one_go
 
 
 def _tried(bench: Bench, winner: Candidate, limits: Floats, groups: Sequence[tuple[Remedy, ...]]) -> list[Tried]:
@@ -140,12 +151,6 @@ def _helpful(tried: Sequence[Tried]) -> list[Remedy]:
         if remedy.kind not in SPLIT_KINDS and sum(other.kind == remedy.kind for other in found) < 2:
             found.append(remedy)
     return found[:HELPFUL_COUNT]
-
-
-def _confirmed(bench: Bench, winner: Candidate, limits: Floats, entry: Tried) -> str:
-    """In words, if it still keeps the limits on many replications."""
-    sample = bench.sample([entry.candidate], 0, CONFIRMED)[0]
-    return "" if violation(sample, limits) > 0 else _words(bench, winner, limits, entry, sample)
 
 
 def _words(bench: Bench, winner: Candidate, limits: Floats, entry: Tried, sample: Sample) -> str:

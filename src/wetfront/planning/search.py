@@ -116,6 +116,11 @@ class Found:
         return self.ranking[0]
 
     @property
+    def sample(self) -> Sample:
+        """The winner's sample as the race left it; the bench may know more of it later."""
+        return self.race.samples[self.race.winner]
+
+    @property
     def candidates_count(self) -> int:
         """All that were tried."""
         return len(self.bench.samples)
