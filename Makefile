@@ -5,7 +5,8 @@ BIN := $(VENV)/bin
 WORKERS ?= 2
 
 .DEFAULT_GOAL := help
-.PHONY: help demo test bench docs clean
+.PHONY: help core demo test bench docs clean
+CORE := src/wetfront/placing/core
 
 help:  ## show this list
 	@grep -E '^[a-z]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/^([a-z]+):.*## (.*)/  make \1\t\2/' | expand -t 16
@@ -14,23 +15,29 @@ $(VENV)/.ready: requirements-dev.lock pyproject.toml tools/make-venv
 	tools/make-venv $(PYTHON) $(VENV) requirements-dev.lock
 	@touch $@
 
+$(VENV)/.core: $(VENV)/.ready $(CORE)/pour.c $(CORE)/pour.h $(CORE)/build.py
+	$(BIN)/python $(CORE)/build.py
+	@touch $@
+
+core: $(VENV)/.core  ## build the simulator's compiled core (without a compiler: plain Python is used)
+
 # Exit code 1 of a plan says that no pour of the sheet may go ahead: an answer, not a failure.
-demo: $(VENV)/.ready  ## plan the three invented pours of examples/tarnwick into demo-plans/
+demo: $(VENV)/.core  ## plan the three invented pours of examples/tarnwick into demo-plans/
 	$(BIN)/wetfront plan examples/tarnwick/raft.toml --out demo-plans/raft || test $$? -eq 1
 	$(BIN)/wetfront plan examples/tarnwick/slab.toml --out demo-plans/slab || test $$? -eq 1
 	$(BIN)/wetfront plan examples/tarnwick/wall.toml --out demo-plans/wall || test $$? -eq 1
 
-test: $(VENV)/.ready  ## format check, lint, types, then every test
+test: $(VENV)/.core  ## format check, lint, types, then every test
 	$(BIN)/ruff format --check src tests benchmarks
 	$(BIN)/ruff check src tests benchmarks
 	$(BIN)/mypy
 	$(BIN)/pytest -n $(WORKERS)
 
-bench: $(VENV)/.ready  ## time the workloads, as ratios in one run
+bench: $(VENV)/.core  ## time the workloads, as ratios in one run
 	$(BIN)/python -m benchmarks
 
 docs: $(VENV)/.ready  ## write docs/calculations from the code
 	$(BIN)/wetfront docs docs/calculations
 
 clean:  ## remove the environment and what the demo wrote
-	rm -rf $(VENV) demo-plans
+	rm -rf $(VENV) demo-plans $(CORE)/libpour.* $(CORE)/pour.dll
