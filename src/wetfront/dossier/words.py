@@ -8,6 +8,8 @@ from wetfront.nouns.plan import Moments, Plan, Quantity, ReadinessItem, Risk, Ve
 from wetfront.nouns.reason import Provenance
 
 _SPACES = re.compile(r"[ \t\n\r]+")
+_CLAUSE = re.compile(r"[,;:] ")
+"""What follows in a citation is the clause or what was taken from it."""
 _CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069]")
 
 NB = "\u00a0"
@@ -100,9 +102,10 @@ REMEMBERED = "by remembered limits, check the standard"
 
 
 def remembered(plan: Plan) -> tuple[str, ...]:
-    """The sources among those of the plan's figures that nobody has read yet, each once."""
+    """The standards and papers among the sources of the plan's figures that nobody has read yet, each once by name."""
     sources = (*(step.source for step in plan.why), *(check.source for check in plan.pressure))
-    return tuple(dict.fromkeys(each.citation for each in sources if each.provenance is Provenance.MEMORY))
+    cited = (each.citation for each in sources if each.provenance is Provenance.MEMORY)
+    return tuple(dict.fromkeys(_CLAUSE.split(citation, maxsplit=1)[0] for citation in cited))
 
 
 def qualified(plan: Plan) -> str:
