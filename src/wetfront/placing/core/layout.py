@@ -277,86 +277,75 @@ def _usual_values(model: PourModel) -> Values:
         "usual_first_of": first.astype(np.int32),
         "usual_last_of": last.astype(np.int32),
         "usual_work_to_end": to_end,
-        **_groups(model.joints, first, last, share),
+        **_bands(model.joints, first, last, share),
     }
 
 
 def _no_usual_course() -> Values:
     nothing = np.zeros(0)
-    floats = (
-        "usual_used",
-        "usual_position",
-        "usual_work",
-        "usual_work_to_end",
-        "run_shares",
-        "run_area",
-        "sorted_area",
-    )
     return {
         "usual_loads": 0,
         "usual_scale": 0.0,
-        "groups_count": 0,
-        "runs_count": 0,
-        **dict.fromkeys(floats, nothing),
+        **dict.fromkeys(("usual_used", "usual_position", "usual_work", "usual_work_to_end"), nothing),
         **dict.fromkeys(("usual_begun", "usual_last_from"), nothing.astype(np.int64)),
-        **dict.fromkeys(("usual_first_of", "usual_last_of", "groups", "runs"), nothing.astype(np.int32)),
+        **dict.fromkeys(("usual_first_of", "usual_last_of"), nothing.astype(np.int32)),
+        **_no_bands(),
     }
 
 
-def _groups(joints: Joints, first_of: Ints, last_of: Ints, share: Floats) -> Values:
-    """Pairs by edge and the loads in which they lie; within a group, runs of pairs that step on by one cell."""
+def _bands(joints: Joints, first_of: Ints, last_of: Ints, share: Floats) -> Values:
+    """Pairs by edge, the loads in which they lie, and distance; in a band, runs of pairs that step on by one cell."""
     count = len(joints.first)
     if count == 0:
-        return _no_groups()
+        return _no_bands()
+    apart = joints.later - joints.first
     loads = (first_of[joints.first], last_of[joints.first], last_of[joints.later])
-    by_group = np.lexsort((joints.first, joints.later - joints.first, *reversed(loads), joints.edge))
-    first, later, area = joints.first[by_group], joints.later[by_group], joints.area_m2[by_group]
-    labels = np.column_stack([joints.edge, *loads])[by_group]
+    by_band = np.lexsort((joints.first, apart, *reversed(loads), joints.edge))
+    first, later, area = joints.first[by_band], joints.later[by_band], joints.area_m2[by_band]
+    labels = np.column_stack([joints.edge, *loads, apart])[by_band]
     is_new = np.ones(count, dtype=bool)
     is_new[1:] = (np.diff(labels, axis=0) != 0).any(axis=1)
-    group_at = np.flatnonzero(is_new)
-    is_new[1:] |= (np.diff(first) != 1) | (np.diff(later) != 1)
+    band_at = np.flatnonzero(is_new)
+    is_new[1:] |= np.diff(first) != 1
     run_at = np.flatnonzero(is_new)
-    lengths = np.diff(np.append(run_at, count))
-    run_from = np.searchsorted(run_at, group_at)
-    shares, is_straight = _run_shares(first, later, run_at, lengths, share)
-    is_uneven = ~np.logical_and.reduceat(is_straight, run_from)
-    groups = np.column_stack([labels[group_at], run_from, np.append(run_from[1:], len(run_at)), is_uneven])
-    # Those that wait longest first: after them most others need no second look.
-    longest_first = np.argsort(-np.maximum.reduceat(later - first, group_at), kind="stable")
-    runs = np.column_stack([first[run_at], later[run_at], lengths, run_at])
+    run_from = np.searchsorted(run_at, band_at)
+    shares, is_straight = _band_shares(first, later, band_at, share)
+    bands = np.column_stack([labels[band_at, :4], run_from, np.append(run_from[1:], len(run_at)), ~is_straight])
+    # Those that wait longest first: after them few others are open.
+    longest_first = np.argsort(-labels[band_at, 4], kind="stable")
+    runs = np.column_stack([first[run_at], later[run_at], np.diff(np.append(run_at, count)), run_at])
     return {
-        "groups_count": len(groups),
-        "groups": groups[longest_first].astype(np.int32),
+        "bands_count": len(bands),
+        "bands": bands[longest_first].astype(np.int32),
+        "band_shares": np.ascontiguousarray(shares[longest_first]),
+        "band_area": np.add.reduceat(area, band_at)[longest_first],
         "runs_count": len(runs),
         "runs": runs.astype(np.int32),
-        "run_shares": shares,
-        "run_area": np.add.reduceat(area, run_at),
         "sorted_area": np.ascontiguousarray(area),
     }
 
 
-def _no_groups() -> Values:
+def _no_bands() -> Values:
     none, nothing = np.zeros(0, dtype=np.int32), np.zeros(0)
     return {
-        "groups_count": 0,
+        "bands_count": 0,
         "runs_count": 0,
-        **dict.fromkeys(("groups", "runs"), none),
-        **dict.fromkeys(("run_shares", "run_area", "sorted_area"), nothing),
+        **dict.fromkeys(("bands", "runs"), none),
+        **dict.fromkeys(("band_shares", "band_area", "sorted_area"), nothing),
     }
 
 
-def _run_shares(
-    first: Ints, later: Ints, run_at: Ints, lengths: Ints, share: Floats
-) -> tuple[Floats, NDArray[np.bool_]]:
-    """Shares of their load's work at both ends of each run, and whether those between lie on a straight line."""
-    last_at = run_at + lengths - 1
-    run = np.repeat(np.arange(len(run_at)), lengths)
-    along = (np.arange(len(first)) - run_at[run]) / np.maximum(lengths - 1, 1)[run]
-    uneven = np.zeros(len(run_at))
+def _band_shares(first: Ints, later: Ints, band_at: Ints, share: Floats) -> tuple[Floats, NDArray[np.bool_]]:
+    """Shares of their load's work at both ends of each band, and whether those between lie on a straight line."""
+    lengths = np.diff(np.append(band_at, len(first)))
+    last_at = band_at + lengths - 1
+    band = np.repeat(np.arange(len(band_at)), lengths)
+    steps = np.maximum(first[last_at] - first[band_at], 1)
+    along = (first - first[band_at][band]) / steps[band]
+    uneven = np.zeros(len(band_at))
     for cell in (first, later):
-        begin, end = share[cell[run_at]], share[cell[last_at]]
-        straight = begin[run] + along * (end - begin)[run]
-        uneven = np.maximum(uneven, np.maximum.reduceat(np.abs(share[cell] - straight), run_at))
-    ends = [share[cell[at]] for cell in (first, later) for at in (run_at, last_at)]
-    return np.ascontiguousarray(np.column_stack(ends)), uneven < STRAIGHT
+        begin, end = share[cell[band_at]], share[cell[last_at]]
+        straight = begin[band] + along * (end - begin)[band]
+        uneven = np.maximum(uneven, np.maximum.reduceat(np.abs(share[cell] - straight), band_at))
+    ends = [share[cell[at]] for cell in (first, later) for at in (band_at, last_at)]
+    return np.column_stack(ends), uneven < STRAIGHT

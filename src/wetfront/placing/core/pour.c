@@ -89,14 +89,13 @@ static inline double small_exponential(double x) {
 }
 
 /* out = e^(mean + deviation z), each number by itself whatever stands beside it. */
-static void exponentials(const double *z, integer count, double mean, double deviation, double *out) {
-    integer i, far = 0;
-    for (i = 0; i < count; i++) {
-        out[i] = mean + deviation * z[i];
-        far += fabs(out[i]) < 700.0 ? 0 : 1;
-    }
+static void exponentials(const double *restrict z, integer count, double mean, double deviation, double *restrict out) {
+    integer i;
     for (i = 0; i < count; i++)
-        out[i] = far && !(fabs(out[i]) < 700.0) ? exp(out[i]) : small_exponential(out[i]);
+        out[i] = small_exponential(mean + deviation * z[i]);
+    for (i = 0; i < count; i++)
+        if (!(fabs(mean + deviation * z[i]) < 700.0))
+            out[i] = exp(mean + deviation * z[i]);
 }
 
 /* Output `index` of the SplitMix64 generator with this state; see draws.py for the source. */
@@ -141,10 +140,10 @@ struct span {
     double start, gain, bend, factor;
 };
 
-/* A run of pairs that bounds have not settled. */
-struct open_run {
-    double least;
-    int32_t group, run, count_cold;
+/* A band of pairs that bounds have not settled: its margins lie between these. */
+struct open_band {
+    double least, most;
+    integer band;
 };
 
 /* A load from call-off to the pump; `start` is infinite until then. */
@@ -168,8 +167,7 @@ struct fleet {
 /* What changes from load to load, and the figures of the loads. */
 struct site {
     double needed_m3, most_for_balance_m3, last_start, called_m3, pump_free, last_end, position_m3, work_done, up_left;
-    integer called, sent, served, accepted, stops, cells_begun, breaks_taken, is_usual, place, road_head, road_tail;
-    integer entered_before, left_before;
+    integer called, sent, served, accepted, stops, cells_begun, breaks_taken, is_usual, road_head, road_tail;
     double longest_wait, longest_gap, delivered, taken, oldest, paid, lowest_c, highest_c;
     integer over_age, most_waiting, most_on_site, after_closing;
 };
@@ -189,12 +187,13 @@ struct run {
     double *road_reached;
     integer *road_number;
     struct fleet *fleets;
-    double *truck_free, *place_free;
+    double *truck_free, *place_free; /* the latter by order of arrival, later by the number of places */
     double *entered, *left; /* by order of arrival */
+    double *scratch;
     double *sent_at, *sent_m3, *moments;
     struct placed_load *placed_loads; /* by order; one more to end the last one's repairs */
     struct span *spans;
-    struct open_run *open;
+    struct open_band *open;
     double *repair_offset, *repair_min;
     /* cells, strips, crews, edges */
     double *placed, *clock_at, *cell_begun, *strip_work, *strip_ready, *strip_key, *strip_clock, *strip_factor;
@@ -235,7 +234,7 @@ static void lognormals(const struct run *r, integer stream, const double *rows, 
             out[i] = mean;
         return;
     }
-    z = normals(r, stream, rows, width, from, until, out);
+    z = normals(r, stream, rows, width, from, until, r->scratch);
     exponentials(z, count, mean, deviation, out + from);
 }
 
@@ -481,7 +480,7 @@ INLINE int serve(struct run *r, struct site *s) {
     struct truck_load *load = r->loads + number;
     struct placed_load *placed = r->placed_loads + s->accepted;
     struct fleet *fleet = r->fleets + plant;
-    const double arrival = load->arrival, entered = larger(arrival, r->place_free[s->place]);
+    const double arrival = load->arrival, entered = larger(arrival, r->place_free[s->served]);
     const double start = pump_takes(m, s, entered + m->position_min);
     const double used = smaller(load->volume, s->needed_m3 - s->position_m3);
     double temperature = r->temperature[number], end = start, position, work_to, work, moves, left, truck_free, wait;
@@ -564,8 +563,7 @@ INLINE int serve(struct run *r, struct site *s) {
     }
     left = end + m->wash_min;
     truck_free = left + r->back[number];
-    r->place_free[s->place] = end;
-    s->place = s->place + 1 == r->places ? 0 : s->place + 1;
+    r->place_free[s->served + r->places] = end;
     s->pump_free = end;
     for (at = fleet->tail++; at > fleet->head && fleet->free[at - 1] > truck_free; at--)
         fleet->free[at] = fleet->free[at - 1];
@@ -573,12 +571,10 @@ INLINE int serve(struct run *r, struct site *s) {
     /* Figures; the times of entering and of leaving rise from load to load. */
     r->entered[s->served] = entered;
     r->left[s->served++] = left;
-    while (s->entered_before < s->served && r->entered[s->entered_before] <= arrival)
-        s->entered_before++;
-    while (s->left_before < s->served && r->left[s->left_before] <= arrival)
-        s->left_before++;
-    s->most_waiting = most(s->most_waiting, s->served - s->entered_before);
-    s->most_on_site = most(s->most_on_site, s->served - s->left_before);
+    while (s->most_waiting < s->served && r->entered[s->served - 1 - s->most_waiting] > arrival)
+        s->most_waiting++;
+    while (s->most_on_site < s->served && r->left[s->served - 1 - s->most_on_site] > arrival)
+        s->most_on_site++;
     s->longest_wait = larger(s->longest_wait, start - arrival);
     s->delivered += load->volume;
     wait = left - arrival - m->waiting_free_min;
@@ -675,8 +671,7 @@ static inline double clock_at(const struct pour_model *m, double time, integer g
 }
 
 static inline integer clock_guess(const struct pour_model *m, double time) {
-    double place = time * m->clock_per_min;
-    return place > 0.0 && place < (double)m->clock_points ? (integer)place : place > 0.0 ? m->clock_points - 1 : 0;
+    return (integer)smaller(larger(time * m->clock_per_min, 0.0), (double)(m->clock_points - 1));
 }
 
 /* When that equivalent age is reached; it must not lie beyond the table. */
@@ -721,9 +716,11 @@ static void place_cells(struct run *r, integer load, integer from, integer until
     if (from >= until)
         return;
     if (work && !m->has_moves && r->placed_loads[load].repairs_from == r->placed_loads[load + 1].repairs_from) {
-        double start = r->placed_loads[load].start, work_from = r->placed_loads[load].work_from, speed = r->placed_loads[load].speed;
+        const struct placed_load *by = r->placed_loads + load;
+        const double start = by->start, work_from = by->work_from, speed = by->speed;
+        double *restrict placed = r->placed;
         for (cell = from; cell < until; cell++)
-            r->placed[cell] = start + (work[cell] - work_from) / speed;
+            placed[cell] = start + (work[cell] - work_from) / speed;
     } else {
         for (cell = from; cell < until; cell++)
             r->placed[cell] =
@@ -732,11 +729,21 @@ static void place_cells(struct run *r, integer load, integer from, integer until
     j = clock_guess(m, r->placed[from]);
     while (j > 0 && m->clock_times[j] > r->placed[from])
         j--;
-    for (cell = from; cell < until; cell++) {
-        double time = r->placed[cell];
-        while (j < m->clock_points - 1 && m->clock_times[j + 1] <= time)
+    for (cell = from; cell < until;) {
+        /* As many as lie between two points of the table. */
+        const double *restrict placed = r->placed;
+        double *restrict clock = r->clock_at, slope, begin, total;
+        integer same = until;
+        while (j < m->clock_points - 1 && m->clock_times[j + 1] <= placed[cell])
             j++;
-        r->clock_at[cell] = m->clock_slope[j] * (time - m->clock_times[j]) + m->clock_total[j];
+        slope = m->clock_slope[j];
+        begin = m->clock_times[j];
+        total = m->clock_total[j];
+        if (j < m->clock_points - 1 && placed[until - 1] >= m->clock_times[j + 1])
+            for (same = cell + 1; placed[same] < m->clock_times[j + 1];)
+                same++;
+        for (; cell < same; cell++)
+            clock[cell] = slope * (placed[cell] - begin) + total;
     }
 }
 
@@ -847,7 +854,7 @@ static void fill_usual(struct run *r, integer load) {
     }
 }
 
-/* Clocks of the loads; no bound where a breakdown or a move bends the line. */
+/* Clocks of the loads. Where a breakdown or a move bends the line, a cell is somewhere between start and end. */
 static void clock_spans(struct run *r) {
     const struct pour_model *m = r->model;
     integer load, j = clock_guess(m, r->placed_loads[0].start);
@@ -856,7 +863,7 @@ static void clock_spans(struct run *r) {
     for (load = 0; load < r->site.accepted; load++) {
         struct placed_load *placed = r->placed_loads + load;
         const double start = placed->start, end = placed->end;
-        double at_start, bend = 0.0;
+        double at_start, gain, bend = 0.0;
         integer before;
         while (j < m->clock_points - 1 && m->clock_times[j + 1] <= start)
             j++;
@@ -871,81 +878,75 @@ static void clock_spans(struct run *r) {
             bend = (double)(j - before) * m->clock_bend * (end - start) * 0.25;
         if (m->has_moves || placed->repairs_from != placed[1].repairs_from)
             bend = INFINITY;
+        gain = m->clock_slope[j] * (end - m->clock_times[j]) + m->clock_total[j] - at_start;
         placed->is_filled = 0;
         r->spans[load].start = at_start;
-        r->spans[load].gain = m->clock_slope[j] * (end - m->clock_times[j]) + m->clock_total[j] - at_start;
-        r->spans[load].bend = bend + BOUND_GUARD_MIN;
+        r->spans[load].gain = gain;
+        r->spans[load].bend = smaller(bend, gain) + BOUND_GUARD_MIN;
         r->spans[load].factor = placed->factor;
     }
 }
 
-/* The least margin of the pairs of one run and the area of the cold ones, cell by cell. */
-static double run_exactly(struct run *r, const int32_t *pairs, const int32_t *loads, double factor, int count_cold,
-                          double *cold_area) {
+/* The least margin of the pairs of one band and the area of the cold ones, cell by cell. */
+static double band_exactly(struct run *r, const int32_t *band, double factor, int count_cold, double *cold_area) {
     const struct pour_model *m = r->model;
     const double limit = m->set_limit_min;
-    const double *first, *later;
     double longest = -INFINITY;
-    integer i, count = pairs[2];
-    fill_usual(r, loads[2]);
-    fill_usual(r, loads[3]);
-    first = r->clock_at + pairs[0];
-    later = r->clock_at + pairs[1];
-    for (i = 0; i < count; i++)
-        longest = larger(longest, later[i] - first[i]);
-    if (count_cold && limit - factor * longest < 0)
-        for (i = 0; i < count; i++)
-            if (limit - factor * (later[i] - first[i]) < 0)
-                *cold_area += m->sorted_area[pairs[3] + i];
+    integer run, i;
+    fill_usual(r, band[2]);
+    fill_usual(r, band[3]);
+    for (run = band[4]; run < band[5]; run++) {
+        const int32_t *pairs = m->runs + run * POUR_RUN_COLUMNS;
+        const double *first = r->clock_at + pairs[0], *later = r->clock_at + pairs[1];
+        for (i = 0; i < pairs[2]; i++)
+            longest = larger(longest, later[i] - first[i]);
+        if (count_cold)
+            for (i = 0; i < pairs[2]; i++)
+                if (limit - factor * (later[i] - first[i]) < 0)
+                    *cold_area += m->sorted_area[pairs[3] + i];
+    }
     return limit - factor * longest;
 }
 
-/* Groups of pairs by the loads in which they lie, and in each its runs: by bounds, then exactly what these leave open. */
-static void joints_by_group(struct run *r, struct joints *out) {
+/* Bands of pairs: by bounds, then exactly what these leave open. */
+static void joints_by_band(struct run *r, struct joints *out) {
     const struct pour_model *m = r->model;
     const double limit = m->set_limit_min;
-    double *enough = r->enough; /* by edge: its least margin is not above this */
-    integer g, run, i, open = 0;
+    double *restrict enough = r->enough; /* by edge: its least margin is not above this */
+    struct open_band *restrict entry = r->open, *end;
+    integer b, i;
     clock_spans(r);
     for (i = 0; i < m->edges_count; i++)
         enough[i] = INFINITY;
-    for (g = 0; g < m->groups_count; g++) {
-        const int32_t *group = m->groups + g * POUR_GROUP_COLUMNS;
-        const struct span one = r->spans[group[2]], other = r->spans[group[3]];
-        const double factor = r->spans[group[1]].factor, apart = other.start - one.start;
-        const double slack = group[6] ? INFINITY : one.bend + other.bend;
-        double needed = larger(enough[group[0]], 0.0);
-        if (limit - factor * (apart + other.gain) > needed)
-            continue;
-        for (run = group[4]; run < group[5]; run++) {
-            const double *share = m->run_shares + run * POUR_SHARE_COLUMNS;
-            double at_first = apart + (share[2] * other.gain - share[0] * one.gain);
-            double at_last = apart + (share[3] * other.gain - share[1] * one.gain);
-            double longest = larger(at_first, at_last), least = limit - factor * (longest + slack);
-            struct open_run *entry = r->open + open;
-            if (least > needed)
-                continue;
-            enough[group[0]] = smaller(enough[group[0]], limit - factor * (longest - slack));
-            entry->count_cold = least < 0.0;
-            if (least < 0.0 && limit - factor * (smaller(at_first, at_last) - slack) < 0.0) {
-                out->cold_area += m->run_area[run];
-                entry->count_cold = 0;
-            }
-            entry->least = least;
-            entry->group = (int32_t)g;
-            entry->run = (int32_t)run;
-            open++;
-        }
+    for (b = 0; b < m->bands_count; b++) {
+        const int32_t *band = m->bands + b * POUR_BAND_COLUMNS;
+        const double *share = m->band_shares + b * POUR_SHARE_COLUMNS;
+        const struct span *one = r->spans + band[2], *other = r->spans + band[3];
+        const double factor = r->spans[band[1]].factor, apart = other->start - one->start;
+        const double at_first = apart + (share[2] * other->gain - share[0] * one->gain);
+        const double at_last = apart + (share[3] * other->gain - share[1] * one->gain);
+        const double slack = band[6] ? one->gain + other->gain + BOUND_GUARD_MIN : one->bend + other->bend;
+        const double longest = larger(at_first, at_last), least = limit - factor * (longest + slack);
+        const double sure = limit - factor * (longest - slack), needed = enough[band[0]];
+        enough[band[0]] = smaller(needed, sure);
+        entry->least = least;
+        entry->most = limit - factor * (smaller(at_first, at_last) - slack);
+        entry->band = b;
+        entry += !(least > larger(needed, 0.0));
     }
-    for (i = 0; i < open; i++) {
-        const struct open_run *entry = r->open + i;
-        const int32_t *group = m->groups + entry->group * POUR_GROUP_COLUMNS;
+    end = entry;
+    for (entry = r->open; entry < end; entry++) {
+        const int32_t *band = m->bands + entry->band * POUR_BAND_COLUMNS;
+        int count_cold = entry->least < 0.0;
         double least;
-        if (entry->least > enough[group[0]] && !entry->count_cold)
+        if (count_cold && entry->most < 0.0) {
+            out->cold_area += m->band_area[entry->band];
+            count_cold = 0;
+        }
+        if (entry->least > enough[band[0]] && !count_cold)
             continue;
-        least = run_exactly(r, m->runs + entry->run * POUR_RUN_COLUMNS, group, r->spans[group[1]].factor,
-                            entry->count_cold, &out->cold_area);
-        r->set_margin[group[0]] = smaller(r->set_margin[group[0]], least);
+        least = band_exactly(r, band, r->spans[band[1]].factor, count_cold, &out->cold_area);
+        r->set_margin[band[0]] = smaller(r->set_margin[band[0]], least);
     }
 }
 
@@ -1126,21 +1127,21 @@ static int replicate(struct run *r, integer replication, integer row, const stru
     struct joints joints = {INFINITY, 0.0, INFINITY, 0.0};
     integer i, late;
     double finished, evaporation = 0.0, area_open = 0.0;
-    int error, by_group;
+    int error, by_band;
     error = run_loads(r, replication);
     if (error)
         return error;
     r->site.is_usual = r->site.is_usual && r->site.accepted == m->usual_loads;
-    by_group = r->site.is_usual && !m->counts_age && m->limits_count == 0 && m->panels_count == 0;
+    by_band = r->site.is_usual && !m->counts_age && m->limits_count == 0 && m->panels_count == 0;
     own_clocks(r);
     for (i = 0; i < m->edges_count; i++)
         r->set_margin[i] = r->specified_margin[i] = INFINITY;
-    if (by_group) {
+    if (by_band) {
         integer last = m->cells_count - 1;
         if (outside_clock(r, placed_at(r, m->usual_last_of[0], 0, m->usual_work_to_end[0]),
                           placed_at(r, m->usual_last_of[last], last, m->usual_work_to_end[last])))
             return POUR_OUTSIDE_CLOCK;
-        joints_by_group(r, &joints);
+        joints_by_band(r, &joints);
     } else {
         error = place_all(r);
         if (error)
@@ -1152,9 +1153,9 @@ static int replicate(struct run *r, integer replication, integer row, const stru
     for (i = 0; i < m->panels_count; i++)
         out->highest_rise_m_per_h[row * m->panels_count + i] = highest_rise(r, i);
     finished = r->site.last_end;
-    error = finish(r, !by_group, &finished, &late);
+    error = finish(r, !by_band, &finished, &late);
     if (!error)
-        error = evaporate(r, !by_group, finished, &evaporation, &area_open);
+        error = evaporate(r, !by_band, finished, &evaporation, &area_open);
     if (error)
         return error;
     for (i = 0; i < m->edges_count; i++) {
@@ -1210,7 +1211,7 @@ static void *row_of(struct block *block, integer count, size_t width) {
 }
 
 struct sizes {
-    integer loads, stops, plants, places, cells, strips, edges, runs;
+    integer loads, stops, plants, places, cells, strips, edges, bands;
 };
 
 static void lay_out(struct run *r, const struct sizes *n, struct block *block) {
@@ -1229,15 +1230,16 @@ static void lay_out(struct run *r, const struct sizes *n, struct block *block) {
     EACH(by_edge, n->edges, sizeof(double));
 #undef EACH
     r->spans = row_of(block, n->loads, sizeof(struct span));
-    r->open = row_of(block, n->runs, sizeof(struct open_run));
+    r->open = row_of(block, n->bands, sizeof(struct open_band));
     r->moments = row_of(block, n->loads + 2, sizeof(double));
+    r->scratch = row_of(block, n->loads + n->stops + n->strips, sizeof(double));
     r->fleet_size = 2 * n->loads;
     r->truck_free = row_of(block, n->plants * r->fleet_size, sizeof(double));
     r->fleets = row_of(block, n->plants, sizeof(struct fleet));
     r->loads = row_of(block, n->loads, sizeof(struct truck_load));
     r->placed_loads = row_of(block, n->loads + 1, sizeof(struct placed_load));
     r->road_number = row_of(block, n->loads, sizeof(integer));
-    r->place_free = row_of(block, n->places, sizeof(double));
+    r->place_free = row_of(block, n->places + n->loads, sizeof(double));
     r->repair_offset = row_of(block, n->stops, sizeof(double));
     r->repair_min = row_of(block, n->stops, sizeof(double));
     r->strip_order = row_of(block, n->strips, sizeof(integer));
@@ -1259,7 +1261,7 @@ int64_t pour_run(const struct pour_model *models, int64_t models_count, const st
         n.cells = most(n.cells, models[i].cells_count);
         n.strips = most(n.strips, models[i].strips_count);
         n.edges = most(n.edges, models[i].edges_count);
-        n.runs = most(n.runs, models[i].runs_count);
+        n.bands = most(n.bands, models[i].bands_count);
     }
     lay_out(&run, &n, &block);
     block.start = malloc(block.used);
