@@ -27,7 +27,8 @@ def week_screen(programme: Programme, width: int = 100, files: Sequence[str] = (
     width = max(60, min(width, 100))
     head = f"{programme.title} · {programme.project} · times in {programme.time_zone}"
     lines = textwrap.wrap(plain(head), width)
-    verdict = "EVERY POUR HAS A DAY" if programme.complete else f"{len(programme.left_out)} WITHOUT A DAY"
+    missing = len(programme.left_out)
+    verdict = "EVERY POUR HAS A DAY" if programme.complete else f"{missing} POUR{'S' * (missing > 1)} WITHOUT A DAY"
     lines.append(verdict + ("   (invented demo data)" if programme.invented else ""))
     for pour in programme.pours:
         lines += _pour_lines(pour, programme, width)

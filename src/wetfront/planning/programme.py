@@ -4,6 +4,7 @@ import datetime as dt
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from wetfront.errors import InvalidInput
 from wetfront.planning.week import DayLost, DayOption, Happened, NotStruck, PourTask, ResourceAway, Slip, Week
 from wetfront.planning.week_check import Readiness, carried_out
 from wetfront.planning.week_conflict import (
@@ -18,6 +19,8 @@ from wetfront.planning.week_words import day_words
 
 Progress = Callable[[int, int, str], None]
 LONGEST_LOOK_D = 60
+SAME_MIN = 0.5
+"""Starts nearer than this are the same: they are told to the minute."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,7 +85,8 @@ def after(
 ) -> Week:
     """The week once something has happened: what is past stays, and the rest is to change as little as possible.
 
-    `previous` is day and start of each pour in the programme before; pours before `today` count as done as planned.
+    `previous` is day and start of each pour in the programme before. Pours before `today`, and those whose form is not
+    struck, count as done as planned.
     """
     not_before = dict(week.not_before)
     held = dict(week.form_held_until_min)
@@ -99,11 +103,11 @@ def after(
             case NotStruck():
                 held[event.pour] = max(event.until_min, held.get(event.pour, event.until_min))
     slipped = {event.pour for event in happened if isinstance(event, Slip)}
+    placed = {event.pour for event in happened if isinstance(event, NotStruck)}
+    if today is not None:
+        placed |= {pour for pour, (day, _) in previous.items() if day < today and pour not in slipped}
     tasks = tuple(
-        _as_done(task, previous[task.id])
-        if today is not None and task.id in previous and previous[task.id][0] < today and task.id not in slipped
-        else _not_in_the_past(task, today)
-        for task in week.tasks
+        _as_done(task, previous[task.id]) if task.id in placed else _not_in_the_past(task, today) for task in week.tasks
     )
     return replace(
         week,
@@ -142,9 +146,17 @@ def _working_days_later(day: dt.date, count: int, works: Callable[[dt.date], boo
 
 
 def _as_done(task: PourTask, kept: tuple[dt.date, float]) -> PourTask:
-    """The task as it was carried out by plan. One whose option is not known any more stays open."""
-    same = [option for option in task.options if (option.day, option.start_min) == kept]
-    return replace(task, options=tuple(same[:1]), done=True) if same else task
+    """The task as it was carried out by plan. InvalidInput where that plan is not known any more."""
+    if task.done:
+        return task
+    same = [option for option in task.options if option.day == kept[0] and abs(option.start_min - kept[1]) < SAME_MIN]
+    if not same:
+        raise InvalidInput(
+            "placed_from",
+            f"{task.id} has been done, but its start on {day_words(kept[0])} is not among those looked at now: give "
+            "placed_from and placed_until in the programme sheet",
+        )
+    return replace(task, options=tuple(same[:1]), done=True)
 
 
 def _not_in_the_past(task: PourTask, today: dt.date | None) -> PourTask:
@@ -158,7 +170,7 @@ def _with_hope(week: Week) -> tuple[Week, tuple[Skipped, ...]]:
     reasons: dict[str, str] = {}
     for task in week.tasks:
         if not week.open_options(task):
-            reasons[task.id] = "no day of its own may go ahead"
+            reasons[task.id] = "by its own plan it may go ahead on none of its days"
     grown = True
     while grown:
         grown = False

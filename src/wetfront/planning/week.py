@@ -162,7 +162,7 @@ class ResourceAway:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NotStruck:
-    """The form of a pour stays until this moment at least."""
+    """The form of a pour that has been placed stays until this moment at least."""
 
     pour: str
     until_min: float

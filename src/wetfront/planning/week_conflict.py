@@ -27,13 +27,18 @@ def conflict_in(week: Week, switched_off: Collection[Rule] = ()) -> tuple[Rule, 
     off = set(switched_off)
     if solve(week, (), eased_off(off)) is not None:
         return ()
-    kept = list(rules)
-    # Pours come last: a conflict is told by the rules and resources, and by as few pours as make it.
-    for rule in sorted(rules, key=lambda rule: (rule.kind == "pour", rules.index(rule))):
-        if solve(week, (), eased_off(off | {rule})) is None:
-            off.add(rule)
-            kept.remove(rule)
-    return tuple(kept)
+    # Pours come last: a conflict is told by the rules and resources, and by as few pours as make it. Rules of a kind go
+    # together where they can: most have no part in it.
+    kinds = sorted(dict.fromkeys(rule.kind for rule in rules), key=lambda kind: kind == "pour")
+    for kind in kinds:
+        group = [rule for rule in rules if rule.kind == kind]
+        if solve(week, (), eased_off(off | set(group))) is None:
+            off |= set(group)
+        elif len(group) > 1:
+            for rule in group:
+                if solve(week, (), eased_off(off | {rule})) is None:
+                    off.add(rule)
+    return tuple(rule for rule in rules if rule not in off)
 
 
 def conflicts_in(week: Week) -> tuple[tuple[Rule, ...], ...]:
