@@ -6,7 +6,7 @@ import xml.etree.ElementTree as ET
 from dataclasses import replace
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from plans import at, charts
@@ -127,6 +127,7 @@ def test_a_series_that_cannot_be_drawn_is_refused(spoilt):
         chart_svg(spoilt)
 
 
+@example(values=[5e-324], limits=[])
 @given(
     st.lists(st.one_of(st.none(), st.floats(-1e6, 1e6)), min_size=1, max_size=40),
     st.lists(st.floats(-1e6, 1e6), max_size=3),

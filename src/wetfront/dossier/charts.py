@@ -23,6 +23,8 @@ STROKES = ("", "5 2", "1.2 2", "7 2 1.2 2", "3 1.5", "9 3")
 MOST_LETTERS = 13
 """In one line of a name beside the chart."""
 BAND = "band"
+FLAT = 1e-9
+"""Data that differ by less are drawn as a level line."""
 FARTHEST_LIMIT = 3.0
 """A limit higher than so many times the data is named at the edge instead of squeezing the data flat."""
 
@@ -102,7 +104,7 @@ def _frame(series: HourlySeries) -> _Frame:
     low, high = min(values, default=0.0), max(values, default=0.0)
     near = [limit for _, limit in series.limits if limit <= FARTHEST_LIMIT * max(high, 1e-9) or high <= 0]
     low, high = min(low, 0.0, *near), max(high, *near) if near else high
-    if high <= low:
+    if high - low < FLAT:
         high = low + 1.0
     step = tick_step(high - low)
     hours = (series.times[-1] - series.times[0]).total_seconds() / 3600

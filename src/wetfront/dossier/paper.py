@@ -33,8 +33,9 @@ LADDERS: dict[str, tuple[dict[str, int], ...]] = {
     "summary": tuple(
         {"reasons": reasons, "instead": instead, "measures": measures, "binding": binding}
         for reasons, instead, measures, binding in (
-            *((12, 3, 10, 8), (9, 3, 8, 6), (8, 3, 7, 5), (7, 3, 6, 4), (6, 3, 5, 4), (5, 3, 5, 3), (5, 2, 4, 3)),
-            *((4, 2, 3, 2), (3, 2, 2, 2), (2, 1, 2, 1), (1, 1, 1, 1)),
+            # What decides stays longest: why, and what else would do.
+            *((12, 3, 10, 8), (9, 3, 8, 6), (8, 3, 6, 4), (8, 3, 4, 3), (7, 3, 3, 2), (6, 3, 2, 2), (6, 3, 2, 1)),
+            *((5, 3, 1, 1), (4, 2, 1, 1), (3, 2, 1, 1), (2, 1, 1, 1), (1, 1, 1, 1)),
         )
     ),
     "charts": tuple({"changes": rows} for rows in (16, 10, 8, 7, 6, 5, 4, 3)),
@@ -74,11 +75,11 @@ def fitting(text: str, most: int = LONGEST_TEXT) -> str:
     return text[: most - 1].rsplit(" ", 1)[0] + " …"
 
 
-def capped(texts: Sequence[str], most: int) -> list[str]:
+def capped(texts: Sequence[str], most: int, longest: int = LONGEST_TEXT) -> list[str]:
     """The first `most` texts; the rest is counted, unless counting takes the line that the only one left would."""
     if len(texts) <= most + 1:
-        return [fitting(text) for text in texts]
-    shown = [fitting(text) for text in texts[:most]]
+        return [fitting(text, longest) for text in texts]
+    shown = [fitting(text, longest) for text in texts[:most]]
     return [*shown, f"… and {len(texts) - most} more in plan.json"]
 
 

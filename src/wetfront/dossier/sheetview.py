@@ -39,7 +39,7 @@ def plan_view(plan: Plan, caps: Caps) -> dict[str, Any]:
         "risks": [risk_row(plan, index) for index in range(len(worst_risks(plan)))],
         "other_risks": other_risks(plan),
         "binding": capped(plan.binding, caps.binding),
-        "runner_up": fitting(plan.runner_up),
+        "runner_up": fitting(plan.runner_up, 200),
         "changes": [change_row(plan, change) for change in plan.changes[: caps.changes]],
         "changes_more": more(len(plan.changes), caps.changes),
         "cost": cost_words(plan),

@@ -22,6 +22,7 @@ from wetfront.dossier.words import (
 )
 from wetfront.nouns.plan import Change, Moments, Plan, Verdict
 
+LONGEST_CHANGE = 420
 LONGEST_TITLE = 58
 """In the head of each page; a longer one stands whole on the first page."""
 
@@ -49,7 +50,7 @@ def verdict_view(plan: Plan, caps: Caps) -> dict[str, Any]:
         "stopped": stopped,
         "qualified": _qualified(plan),
         "reasons": capped(plan.reasons, caps.reasons),
-        "instead": capped(plan.nearest_change, caps.instead),
+        "instead": capped(plan.nearest_change, caps.instead, LONGEST_CHANGE),
         "measures": capped(plan.measures, caps.measures),
         "note": (
             "The figures below belong to the best plan found. It does not keep within the limits: do not book from it."
@@ -128,7 +129,7 @@ def risk_row(plan: Plan, index: int) -> dict[str, str]:
         "probability": percent(risk.probability),
         "limit": percent(risk.limit),
         "error": f"± {percent(risk.standard_error)}",
-        "mark": "" if risk.holds else "OVER THE LIMIT",
+        "mark": "" if risk.holds else "OVER",
         "detail": fitting(risk.detail, 150),
         "remedy": fitting(risk.remedy, 150),
     }
