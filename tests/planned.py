@@ -1,11 +1,11 @@
 """Situations for the planning tests: the example sheets, cut down so that a search takes seconds."""
 
+import datetime as dt
 import shutil
 from pathlib import Path
 from typing import Any
 
 from sheets import TARNWICK, tree_of, written
-
 from wetfront.intake import read_sheet
 from wetfront.nouns.sheet import CheckedSheet
 from wetfront.planning.day import day_of, weather_of
@@ -44,7 +44,7 @@ def small_slab(**choices: Any) -> dict[str, Any]:
         "element_order": ["C"],
         "strips_along": "y",
         "strip_widths_m": [4.0],
-        "start_between_local": tree["hours"][0]["start_local"] if False else ["09:10", "09:30"],
+        "start_between_local": [dt.time(9, 10), dt.time(9, 30)],
         "trucks_between": [5, 7],
         "interval_between_min": [15.0, 17.0],
         "placing_rates_m3_per_h": [32.0],
@@ -58,7 +58,7 @@ def wall_panel(number: int = 0, **choices: Any) -> dict[str, Any]:
     tree = tree_of("wall")
     tree["pour"] = [tree["pour"][number]]
     tree["choices"] = {
-        "start_between_local": ["09:10", "09:30"],
+        "start_between_local": [dt.time(9, 10), dt.time(9, 30)],
         "trucks_between": [3, 3],
         "load_sizes_m3": [4.8],
         "layer_orders": ["whole"],

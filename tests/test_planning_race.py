@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from planned import QUICK, SEED, checked, situation, small_slab, wall_panel
 
+from planned import QUICK, SEED, checked, situation, small_slab, wall_panel
 from wetfront.planning.candidates import logistics, neighbours, placing_orders, start_times
 from wetfront.planning.judge import risk_limits
 from wetfront.planning.race import Sample, race, ranked, violation

@@ -7,10 +7,9 @@ import numpy as np
 
 from wetfront.nouns.plan import CalledLoad
 from wetfront.nouns.sheet import Sampling
-from wetfront.placing.draws import Draws
+from wetfront.placing.draws import SPARE_LOADS_COUNT, Draws
 from wetfront.placing.model import LoadTable, PourModel, Trace
 from wetfront.placing.simulate import trace
-from wetfront.planning.judge import LOADS_STEP
 from wetfront.planning.situation import Situation
 from wetfront.planning.steps import Steps
 
@@ -21,7 +20,7 @@ FIRST_LOADS_TESTED = 3
 
 def calm_trace(model: PourModel, loads_count: int) -> Trace:
     """The pour with every time as usual, no breakdown, mean wastage: what is written down for the supplier."""
-    width = (loads_count // LOADS_STEP + 2) * LOADS_STEP
+    width = loads_count + SPARE_LOADS_COUNT
     loads, stops, strips = (1, width), (1, 64), (1, len(model.finishing.strip_min))
     draws = Draws(
         batching_z=np.zeros(loads),

@@ -1,15 +1,15 @@
 """What a candidate's replications cost, and how often each limit is broken."""
 
 from collections.abc import Sequence
-from functools import lru_cache
 
 import numpy as np
 
 from wetfront.errors import OutOfRange
 from wetfront.nouns.sheet import RiskLimits
-from wetfront.placing.draws import SPARE_LOADS_COUNT, Draws, hashed_draws
+from wetfront.placing.core.prepared import PreparedPours, simulate
+from wetfront.placing.draws import SPARE_LOADS_COUNT
 from wetfront.placing.model import Floats, PourModel, Replications
-from wetfront.placing.simulate import simulate
+from wetfront.placing.seeded import SeededDraws
 from wetfront.planning.candidate import Candidate
 from wetfront.planning.model import pour_model
 from wetfront.planning.race import Sample
@@ -28,8 +28,6 @@ RISK_KEYS = (
 )
 UNWORKABLE_CU = 1e12
 """Cost of a candidate whose pour cannot be carried to its end, such as one whose loads are all refused."""
-LOADS_STEP = 32
-"""Draws are made for a multiple of so many loads, so that candidates share their table."""
 _NOISE = 1e-9
 
 
@@ -40,29 +38,49 @@ def risk_limits(limits: RiskLimits) -> Floats:
 
 def evaluate(situation: Situation, candidates: Sequence[Candidate], seed: int, first: int, count: int) -> list[Sample]:
     """A sample for each candidate, on replications `first` to `first + count` of the seed. A pure function."""
+    outcomes = run_all(situation, candidates, seed, first, count)
     return [
-        judged(situation, candidate, run(situation, candidate, seed, first, count), count) for candidate in candidates
+        judged(situation, candidate, outcome, count) for candidate, outcome in zip(candidates, outcomes, strict=True)
     ]
 
 
-def run(situation: Situation, candidate: Candidate, seed: int, first: int, count: int) -> Replications | None:
-    """The candidate's replications; None where the pour cannot be carried to its end."""
-    model = pour_model(situation, candidate)
+def run_all(
+    situation: Situation, candidates: Sequence[Candidate], seed: int, first: int, count: int
+) -> list[Replications | None]:
+    """The replications of each candidate; None where its pour cannot be carried to its end."""
+    models = [pour_model(situation, candidate) for candidate in candidates]
+    draws = draws_for(situation, candidates, models, seed, first, count)
     try:
-        return simulate(model, draws_for(situation, candidate, model, seed, first, count))
+        outcomes = PreparedPours(models).simulate(draws)
+        return [outcomes.of(number) for number in range(len(models))]
+    except OutOfRange:
+        return [_alone(model, draws) for model in models]
+
+
+def _alone(model: PourModel, draws: SeededDraws) -> Replications | None:
+    try:
+        return simulate(model, draws)
     except OutOfRange:
         return None
 
 
-def draws_for(situation: Situation, candidate: Candidate, model: PourModel, seed: int, first: int, count: int) -> Draws:
-    """The draws that this model needs. A number never depends on how many others are drawn beside it."""
-    loads = situation.loads_count(candidate.load_m3) + SPARE_LOADS_COUNT
-    return _draws(seed, first, count, -(-loads // LOADS_STEP) * LOADS_STEP, len(model.finishing.strip_min))
+def run(situation: Situation, candidate: Candidate, seed: int, first: int, count: int) -> Replications | None:
+    """The replications of one candidate."""
+    return run_all(situation, [candidate], seed, first, count)[0]
 
 
-@lru_cache(maxsize=64)
-def _draws(seed: int, first: int, count: int, loads: int, strips: int) -> Draws:
-    return hashed_draws(seed, count, loads, strips, first_replication=first)
+def draws_for(
+    situation: Situation,
+    candidates: Sequence[Candidate],
+    models: Sequence[PourModel],
+    seed: int,
+    first: int,
+    count: int,
+) -> SeededDraws:
+    """The draws that these models need. A number never depends on how many others are drawn beside it."""
+    loads = max(situation.loads_count(candidate.load_m3) for candidate in candidates) + SPARE_LOADS_COUNT
+    strips = max(len(model.finishing.strip_min) for model in models)
+    return SeededDraws(seed=seed, count=count, loads_count=loads, strips_count=strips, first_replication=first)
 
 
 def judged(situation: Situation, candidate: Candidate, outcome: Replications | None, count: int) -> Sample:

@@ -9,6 +9,7 @@ import numpy as np
 from wetfront.errors import NoFeasiblePlan
 from wetfront.nouns.plan import CostLine, Decision, Moments, PressureCheck, Reach, Risk, SearchRecord, Verdict
 from wetfront.nouns.readiness import ReadinessItem as Recorded
+from wetfront.placing.core.library import core_name
 from wetfront.placing.model import Floats, Replications, Trace
 from wetfront.placing.simulate import trace
 from wetfront.planning.arrange import Arrangement
@@ -71,7 +72,7 @@ def shown_of(situation: Situation, found: Found) -> Shown:
     if outcome is None:
         raise NoFeasiblePlan("the pour cannot be carried to its end: too many loads are refused by age or temperature")
     model = pour_model(situation, winner)
-    draws = draws_for(situation, winner, model, found.bench.seed, 0, min(TRACES, count))
+    draws = draws_for(situation, [winner], [model], found.bench.seed, 0, min(TRACES, count)).table()
     where = arranged(situation, winner)
     return Shown(
         situation=situation,
@@ -317,7 +318,7 @@ def search_record(found: Found) -> SearchRecord:
         total_replications_count=sum(sample.count for sample in found.bench.samples.values()),
         chance_best=found.race.chance_best,
         possible_loss_cu=found.race.possible_loss,
-        core="plain Python",
+        core=core_name(),
         seed=found.bench.seed,
     )
 

@@ -21,6 +21,8 @@ from wetfront.planning.day import DayWeather
 HARMFUL_MM_PER_H = 1.0
 SPELL_H = 6.0
 LEAST_MEAN_MM_PER_H = 0.5
+LEAST_CHANCE = 0.01
+"""Below this a probability counts as none."""
 RAIN_SOURCE = Source(
     "harmful from 1 mm/h, amounts exponential, spells of 6 h independent of each other", Provenance.OWN_RULE
 )
@@ -48,9 +50,10 @@ def rain_risk(weather: DayWeather, from_min: float, to_min: float, rain_stop_mm_
     if not len(times):
         return RainRisk(0.0, 0.0, from_min, 0.0)
     threshold = min(HARMFUL_MM_PER_H, rain_stop_mm_per_h)
-    mean = np.maximum(np.divide(amount, chance, out=np.zeros_like(amount), where=chance > 0), LEAST_MEAN_MM_PER_H)
+    named = chance >= LEAST_CHANCE
+    mean = np.maximum(amount / np.where(named, chance, 1.0), LEAST_MEAN_MM_PER_H)
     # A forecast amount with no probability at all contradicts itself: the amount is then taken at its word.
-    harm = np.where((chance == 0) & (amount >= threshold), 1.0, chance * np.exp(-threshold / mean))
+    harm = np.where(~named & (amount >= threshold), 1.0, chance * np.exp(-threshold / mean))
     spell = np.floor((times - times[0]) / (60 * SPELL_H)).astype(int)
     dry = math.prod(1.0 - float(harm[spell == number].max()) for number in range(int(spell[-1]) + 1))
     highest = int(chance.argmax())

@@ -17,18 +17,18 @@ from wetfront.planning.candidate import Candidate
 from wetfront.planning.candidates import STRIP_WIDTHS_M, intervals, load_sizes
 from wetfront.planning.changes import Asked, within_rise, worst_risk
 from wetfront.planning.judge import RISK_KEYS
-from wetfront.planning.race import Rounds, Sample, violation
-from wetfront.planning.search import Bench, race_of
+from wetfront.planning.race import Rounds, Sample, ranked, violation
+from wetfront.planning.search import Bench
 from wetfront.planning.situation import Situation
 from wetfront.planning.words import difference_words, money, percent, risk_words
 
-INNER_ROUNDS: Rounds = ((8, 5), (40, 1))
+INNER_ROUNDS: Rounds = ((8, 6), (40, 2), (160, 1))
 CONFIRMED = 400
-HELPFUL_COUNT = 5
+HELPFUL_COUNT = 9
 MOST_SHOWN = 4
 MOST_TOGETHER = 3
-MOST_CONFIRMED = 8
-FIRST_DOUBT = 0.5
+MOST_CONFIRMED = 20
+FIRST_DOUBT = 0.25
 """Standard errors that a group may seem over a limit at the first look."""
 RETARDER_STEPS = (1.1, 1.2, 1.3, 1.4, 1.5, 1.75, 2.0)
 COOLER_BY_C = (2.0, 4.0)
@@ -46,6 +46,8 @@ class Remedy:
     kind: str
     title: str
     step: Step
+    size: float = 1.0
+    """How big a change it is beside others of its kind: the smaller one is nearer."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,9 +61,9 @@ class Tried:
     candidate: Candidate
 
     @property
-    def rank(self) -> tuple[float, int, float]:
-        """Fewest broken, fewest remedies, cheapest."""
-        return (round(self.over, 6), len(self.group), self.cost)
+    def rank(self) -> tuple[float, int, float, float]:
+        """Least broken, fewest remedies, smallest, cheapest."""
+        return (round(self.over, 6), len(self.group), sum(remedy.size for remedy in self.group), self.cost)
 
 
 def nearest_changes(bench: Bench, winner: Candidate, limits: Floats) -> tuple[str, ...]:
@@ -87,26 +89,40 @@ def nearest_changes(bench: Bench, winner: Candidate, limits: Floats) -> tuple[st
 
 def _confirmed(bench: Bench, winner: Candidate, limits: Floats, tried: Sequence[Tried]) -> tuple[list[str], bool]:
     """Those that keep the limits on many replications, in words; and whether any of them places all in one go."""
-    kept, in_one_go = [], False
+    kept: list[str] = []
+    shown: set[tuple[str, ...]] = set()
+    in_one_go = False
     for entry in tried[:MOST_CONFIRMED]:
         if entry.over > 0:
             break
+        kinds = tuple(remedy.kind for remedy in entry.group)
+        if kinds in shown or len(kept) == MOST_SHOWN:
+            continue
         sample = bench.sample([entry.candidate], 0, CONFIRMED)[0]
         if violation(sample, limits) == 0:
+            shown.add(kinds)
             kept.append(_words(bench, winner, limits, entry, sample))
             in_one_go |= entry.group[0].kind != "joint"
     return kept, in_one_go
 
 
 def _tried(bench: Bench, winner: Candidate, limits: Floats, groups: Sequence[tuple[Remedy, ...]]) -> list[Tried]:
-    """Each group with its best free decisions, best group first."""
+    """Each group with its best free decisions, best group first; all groups race side by side."""
+    pools = [free_decisions(bench.situation, with_remedies(bench.situation, winner, group)) for group in groups]
+    for replications, kept in INNER_ROUNDS:
+        bench.sample([candidate for pool in pools for candidate in pool], 0, replications)
+        pools = [_best(bench, pool, limits, replications)[:kept] for pool in pools]
     found = []
-    for group in groups:
-        pool = free_decisions(bench.situation, with_remedies(bench.situation, winner, group))
-        best = pool[race_of(bench, pool, limits, INNER_ROUNDS).winner]
+    for group, (best,) in zip(groups, pools, strict=True):
         sample = bench.samples[best]
         found.append(Tried(violation(sample, limits, FIRST_DOUBT), float(sample.cost.mean()), group, best))
     return sorted(found, key=lambda entry: entry.rank)
+
+
+def _best(bench: Bench, pool: Sequence[Candidate], limits: Floats, replications: int) -> list[Candidate]:
+    """The pool best first, on its first replications."""
+    samples = dict(enumerate(bench.sample(pool, 0, replications)))
+    return [pool[number] for number in ranked(samples, limits, FIRST_DOUBT)]
 
 
 def free_decisions(situation: Situation, candidate: Candidate) -> list[Candidate]:
@@ -144,7 +160,7 @@ def with_remedies(situation: Situation, winner: Candidate, group: Sequence[Remed
 
 
 def _helpful(tried: Sequence[Tried]) -> list[Remedy]:
-    """The best of each kind and the second best too, as many as are worth trying together; no splits."""
+    """The best two of each kind, as many as are worth trying together; no splits."""
     found: list[Remedy] = []
     for entry in tried:
         remedy = entry.group[0]
@@ -175,8 +191,7 @@ def _rest_words(bench: Bench, entry: Tried, limits: Floats) -> str:
         return ""
     rest = tuple(element.id for element in bench.situation.elements if element.id not in first.order.element_order)
     other = replace(first, order=replace(first.order, element_order=rest))
-    pool = free_decisions(bench.situation, other)
-    best = pool[race_of(bench, pool, limits, INNER_ROUNDS).winner]
+    best = _best(bench, free_decisions(bench.situation, other), limits, INNER_ROUNDS[-1][0])[0]
     sample = bench.sample([best], 0, CONFIRMED)[0]
     kept = violation(sample, limits) == 0
     said = "keeps every limit too" if kept else f"does not keep every limit: {worst_risk(sample, limits)}"
@@ -222,12 +237,15 @@ def _of_mix(situation: Situation, winner: Candidate, over: set[str]) -> list[Rem
                 "mix",
                 f"a retarder of at least +{(factor - 1) * 100:.0f} % on the setting time, not offered in the sheet",
                 _set(longer_set_factor=factor),
+                size=10 * (factor - 1),
             )
             for factor in RETARDER_STEPS
         ]
     if over & {"cold_joint", "specified_edge_exceeded"}:
         found += [
-            Remedy("cooler", f"concrete {degrees:g} °C cooler at the plant", _set(cooler_by_c=degrees))
+            Remedy(
+                "cooler", f"concrete {degrees:g} °C cooler at the plant", _set(cooler_by_c=degrees), size=degrees / 2
+            )
             for degrees in COOLER_BY_C
         ]
     return found
@@ -241,7 +259,12 @@ def _of_order(situation: Situation, winner: Candidate, over: set[str]) -> list[R
         fixed = f" in place of the sheet's {winner.order.strip_width_m:g} m"
         said = fixed if situation.sheet.choices.strip_widths_m else ""
         found += [
-            Remedy("strips", f"strips {width:g} m wide{said}", _order_with(strip_width_m=width))
+            Remedy(
+                "strips",
+                f"strips {width:g} m wide{said}",
+                _order_with(strip_width_m=width),
+                size=winner.order.strip_width_m / width,
+            )
             for width in STRIP_WIDTHS_M
             if width < winner.order.strip_width_m - 1e-9
         ]
@@ -255,7 +278,12 @@ def _of_crews(winner: Candidate, over: set[str]) -> list[Remedy]:
         return []
     crews = winner.finishing_crews_count
     return [
-        Remedy("crews", f"{crews + more} finishing crews in place of {crews}", _set(finishing_crews_count=crews + more))
+        Remedy(
+            "crews",
+            f"{crews + more} finishing crews in place of {crews}",
+            _set(finishing_crews_count=crews + more),
+            size=more,
+        )
         for more in (1, 2)
     ]
 
