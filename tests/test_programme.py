@@ -19,7 +19,7 @@ from wetfront.planning.programme import after, programme, replan
 from wetfront.planning.week import Away, DayLost, NotStruck, ResourceAway, Slip
 from wetfront.planning.week_check import carried_out
 from wetfront.planning.week_conflict import conflict_in, least_easing
-from wetfront.planning.week_hold import after_work, striking_hours, with_chance, working_time
+from wetfront.planning.week_hold import after_work, held_until_min, striking_hours, uses_of, with_chance, working_time
 from wetfront.planning.week_model import eased_off, goals_of, rules_of, solve
 from wetfront.planning.week_told import why_not
 from wetfront.planning.week_words import conflict_words, easing_words
@@ -378,3 +378,13 @@ def test_a_done_pour_whose_plan_is_gone_is_asked_for():
     previous = {pour: (each.day, each.start_min + 7) for pour, each in before.solution.chosen.items()}
     with pytest.raises(InvalidInput, match=f"{first.pour} has been done.*placed_from"):
         after(before.week, previous, [], works, today=first.day + dt.timedelta(days=1))
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_crew_pump_and_form_are_held_until_the_minute_that_a_count_by_hand_gives(seed):
+    """Second method: ends sorted, the calendar walked day by day."""
+    given_week = replace(random_week(seed), form_held_until_min={"a": 4321.0})
+    for each in given_week.tasks:
+        for use in uses_of(replace(each, crew="gang", pump="boom", form_set="wall")):
+            for chosen in each.options:
+                assert held_until_min(given_week, each, chosen, use) == weeks.released(given_week, use.kind, chosen)
