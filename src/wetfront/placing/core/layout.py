@@ -112,7 +112,7 @@ def _concrete_values(concrete: Concrete) -> Values:
         # The last point stands for itself: slope 0.
         "clock_slope": np.append(np.diff(total) / np.diff(times), 0.0),
         "clock_rate": np.diff(total) / concrete.clock_step_min,
-        "clock_bend": float(np.abs(np.diff(np.diff(total) / np.diff(times), append=0.0)).max()),
+        "clock_bend": float(np.abs(np.diff(np.diff(total) / np.diff(times))).max(initial=0.0)),
         "when_slope": np.append(np.diff(times) / np.diff(total), 0.0),
         "when_start": np.clip(np.searchsorted(total, begins, side="right") - 1, 0, count - 1).astype(np.int64),
         "when_parts": parts,
@@ -246,7 +246,7 @@ def _usual_values(model: PourModel) -> Values:
     plan = plan_stream(model)
     usual = _usual_course(model, plan.lead_m3, plan.net_m3)
     if usual is None:
-        return _no_usual_course()
+        return _no_usual_course(len(model.joints.edge_names))
     loads, until = len(usual.used_m3), usual.position_m3[1:]
     net = (usual.position_m3 - plan.lead_m3) / usual.scale
     in_lead = usual.position_m3 <= plan.lead_m3
@@ -281,7 +281,7 @@ def _usual_values(model: PourModel) -> Values:
     }
 
 
-def _no_usual_course() -> Values:
+def _no_usual_course(edges_count: int) -> Values:
     nothing = np.zeros(0)
     return {
         "usual_loads": 0,
@@ -289,18 +289,19 @@ def _no_usual_course() -> Values:
         **dict.fromkeys(("usual_used", "usual_position", "usual_work", "usual_work_to_end"), nothing),
         **dict.fromkeys(("usual_begun", "usual_last_from"), nothing.astype(np.int64)),
         **dict.fromkeys(("usual_first_of", "usual_last_of"), nothing.astype(np.int32)),
-        **_no_bands(),
+        **_no_bands(edges_count),
     }
 
 
 def _bands(joints: Joints, first_of: Ints, last_of: Ints, share: Floats) -> Values:
     """Pairs by edge, the loads in which they lie, and distance; in a band, runs of pairs that step on by one cell."""
-    count = len(joints.first)
+    count, edges = len(joints.first), len(joints.edge_names)
     if count == 0:
-        return _no_bands()
+        return _no_bands(edges)
     apart = joints.later - joints.first
     loads = (first_of[joints.first], last_of[joints.first], last_of[joints.later])
-    by_band = np.lexsort((joints.first, apart, *reversed(loads), joints.edge))
+    # Within an edge those that wait longest come first: after them few others are open.
+    by_band = np.lexsort((joints.first, *reversed(loads), -apart, joints.edge))
     first, later, area = joints.first[by_band], joints.later[by_band], joints.area_m2[by_band]
     labels = np.column_stack([joints.edge, *loads, apart])[by_band]
     is_new = np.ones(count, dtype=bool)
@@ -308,38 +309,41 @@ def _bands(joints: Joints, first_of: Ints, last_of: Ints, share: Floats) -> Valu
     band_at = np.flatnonzero(is_new)
     is_new[1:] |= np.diff(first) != 1
     run_at = np.flatnonzero(is_new)
-    run_from = np.searchsorted(run_at, band_at)
-    shares, is_straight = _band_shares(first, later, band_at, share)
-    bands = np.column_stack([labels[band_at, :4], run_from, np.append(run_from[1:], len(run_at)), ~is_straight])
-    # Those that wait longest first: after them few others are open.
-    longest_first = np.argsort(-labels[band_at, 4], kind="stable")
     runs = np.column_stack([first[run_at], later[run_at], np.diff(np.append(run_at, count)), run_at])
+    band_loads = labels[band_at, 1:4]
     return {
-        "bands_count": len(bands),
-        "bands": bands[longest_first].astype(np.int32),
-        "band_shares": np.ascontiguousarray(shares[longest_first]),
-        "band_area": np.add.reduceat(area, band_at)[longest_first],
+        "bands_count": len(band_at),
+        "edge_bands": np.searchsorted(labels[band_at, 0], np.arange(edges + 1)).astype(np.int64),
+        "band_loads": band_loads.astype(np.int32),
+        "band_shares": _band_shares(first, later, band_at, share, band_loads[:, 1] == band_loads[:, 2]),
+        "band_area": np.add.reduceat(area, band_at),
+        "band_runs": np.searchsorted(run_at, np.append(band_at, count)).astype(np.int64),
         "runs_count": len(runs),
         "runs": runs.astype(np.int32),
         "sorted_area": np.ascontiguousarray(area),
     }
 
 
-def _no_bands() -> Values:
-    none, nothing = np.zeros(0, dtype=np.int32), np.zeros(0)
+def _no_bands(edges_count: int) -> Values:
+    none, nothing, zeros = np.zeros(0, dtype=np.int32), np.zeros(0), np.zeros(edges_count + 1, dtype=np.int64)
     return {
         "bands_count": 0,
         "runs_count": 0,
-        **dict.fromkeys(("bands", "runs"), none),
+        "edge_bands": zeros,
+        "band_runs": zeros[:1],
+        **dict.fromkeys(("band_loads", "runs"), none),
         **dict.fromkeys(("band_shares", "band_area", "sorted_area"), nothing),
     }
 
 
-def _band_shares(first: Ints, later: Ints, band_at: Ints, share: Floats) -> tuple[Floats, NDArray[np.bool_]]:
-    """Shares of their load's work at both ends of each band, and whether those between lie on a straight line."""
-    lengths = np.diff(np.append(band_at, len(first)))
-    last_at = band_at + lengths - 1
-    band = np.repeat(np.arange(len(band_at)), lengths)
+def _band_shares(first: Ints, later: Ints, band_at: Ints, share: Floats, is_in_one_load: NDArray[np.bool_]) -> Floats:
+    """Shares of their load's work at both ends of each band, and what the clock's bends within the loads can do to it.
+
+    With `bend` a quarter of the change of slope times the load's time, a cell at share s is off its line by no more than
+    4 s (1 - s) bends; two cells of one load are off by no more than 4 bends times the share between them.
+    """
+    last_at = np.append(band_at[1:], len(first)) - 1
+    band = np.repeat(np.arange(len(band_at)), last_at - band_at + 1)
     steps = np.maximum(first[last_at] - first[band_at], 1)
     along = (first - first[band_at][band]) / steps[band]
     uneven = np.zeros(len(band_at))
@@ -348,4 +352,10 @@ def _band_shares(first: Ints, later: Ints, band_at: Ints, share: Floats) -> tupl
         straight = begin[band] + along * (end - begin)[band]
         uneven = np.maximum(uneven, np.maximum.reduceat(np.abs(share[cell] - straight), band_at))
     ends = [share[cell[at]] for cell in (first, later) for at in (band_at, last_at)]
-    return np.column_stack(ends), uneven < STRAIGHT
+    between = np.maximum.reduceat(share[later] - share[first], band_at)
+    bends = []
+    for cell in (first, later):
+        off = np.maximum.reduceat(np.clip(4 * share[cell] * (1 - share[cell]), 0.0, 1.0), band_at)
+        least = np.where(is_in_one_load, np.minimum(off, 2 * between), off)
+        bends.append(np.where(uneven < STRAIGHT, least, np.inf))
+    return np.ascontiguousarray(np.column_stack([*ends, *bends]))

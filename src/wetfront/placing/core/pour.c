@@ -197,7 +197,7 @@ struct run {
     double *repair_offset, *repair_min;
     /* cells, strips, crews, edges */
     double *placed, *clock_at, *cell_begun, *strip_work, *strip_ready, *strip_key, *strip_clock, *strip_factor;
-    double *strip_lead, *crew_free, *set_margin, *specified_margin, *enough;
+    double *strip_lead, *crew_free, *set_margin, *specified_margin;
     integer *strip_order, *strip_spare;
     int32_t *cell_load;
 };
@@ -854,7 +854,7 @@ static void fill_usual(struct run *r, integer load) {
     }
 }
 
-/* Clocks of the loads. Where a breakdown or a move bends the line, a cell is somewhere between start and end. */
+/* Clocks of the loads. Nothing is said of the line where a breakdown or a move bends it. */
 static void clock_spans(struct run *r) {
     const struct pour_model *m = r->model;
     integer load, j = clock_guess(m, r->placed_loads[0].start);
@@ -882,20 +882,21 @@ static void clock_spans(struct run *r) {
         placed->is_filled = 0;
         r->spans[load].start = at_start;
         r->spans[load].gain = gain;
-        r->spans[load].bend = smaller(bend, gain) + BOUND_GUARD_MIN;
+        r->spans[load].bend = bend;
         r->spans[load].factor = placed->factor;
     }
 }
 
 /* The least margin of the pairs of one band and the area of the cold ones, cell by cell. */
-static double band_exactly(struct run *r, const int32_t *band, double factor, int count_cold, double *cold_area) {
+static double band_exactly(struct run *r, integer band, int count_cold, double *cold_area) {
     const struct pour_model *m = r->model;
-    const double limit = m->set_limit_min;
+    const int32_t *loads = m->band_loads + band * POUR_LOAD_COLUMNS;
+    const double limit = m->set_limit_min, factor = r->spans[loads[0]].factor;
     double longest = -INFINITY;
     integer run, i;
-    fill_usual(r, band[2]);
-    fill_usual(r, band[3]);
-    for (run = band[4]; run < band[5]; run++) {
+    fill_usual(r, loads[1]);
+    fill_usual(r, loads[2]);
+    for (run = m->band_runs[band]; run < m->band_runs[band + 1]; run++) {
         const int32_t *pairs = m->runs + run * POUR_RUN_COLUMNS;
         const double *first = r->clock_at + pairs[0], *later = r->clock_at + pairs[1];
         for (i = 0; i < pairs[2]; i++)
@@ -908,45 +909,62 @@ static double band_exactly(struct run *r, const int32_t *band, double factor, in
     return limit - factor * longest;
 }
 
-/* Bands of pairs: by bounds, then exactly what these leave open. */
-static void joints_by_band(struct run *r, struct joints *out) {
+/* Bands `from` to `until` - 1 of one edge that may hold its least margin or a cold joint, written to r->open; returns
+ * their end. The edge's least margin is not above `enough`. */
+static struct open_band *open_bands(const struct run *r, integer from, integer until, double *enough) {
     const struct pour_model *m = r->model;
     const double limit = m->set_limit_min;
-    double *restrict enough = r->enough; /* by edge: its least margin is not above this */
-    struct open_band *restrict entry = r->open, *end;
-    integer b, i;
-    clock_spans(r);
-    for (i = 0; i < m->edges_count; i++)
-        enough[i] = INFINITY;
-    for (b = 0; b < m->bands_count; b++) {
-        const int32_t *band = m->bands + b * POUR_BAND_COLUMNS;
-        const double *share = m->band_shares + b * POUR_SHARE_COLUMNS;
-        const struct span *one = r->spans + band[2], *other = r->spans + band[3];
-        const double factor = r->spans[band[1]].factor, apart = other->start - one->start;
-        const double at_first = apart + (share[2] * other->gain - share[0] * one->gain);
-        const double at_last = apart + (share[3] * other->gain - share[1] * one->gain);
-        const double slack = band[6] ? one->gain + other->gain + BOUND_GUARD_MIN : one->bend + other->bend;
-        const double longest = larger(at_first, at_last), least = limit - factor * (longest + slack);
-        const double sure = limit - factor * (longest - slack), needed = enough[band[0]];
-        enough[band[0]] = smaller(needed, sure);
+    const double *restrict share = m->band_shares + from * POUR_SHARE_COLUMNS;
+    const int32_t *restrict loads = m->band_loads + from * POUR_LOAD_COLUMNS;
+    const struct span *restrict spans = r->spans;
+    struct open_band *restrict entry = r->open;
+    double least_sure = INFINITY;
+    integer b;
+    for (b = from; b < until; b++, share += POUR_SHARE_COLUMNS, loads += POUR_LOAD_COLUMNS) {
+        const struct span *one = spans + loads[1], *other = spans + loads[2];
+        const double factor = spans[loads[0]].factor, apart = other->start - one->start;
+        const double bends = one->bend * share[4] + other->bend * share[5];
+        const double slack = smaller(bends, one->gain + other->gain) + BOUND_GUARD_MIN;
+        const double from_first = apart - share[0] * one->gain, to_last = share[3] * other->gain;
+        double at_first, at_last, longest, least;
+        /* From the first of the first cells to the last of the later ones: no pair waits longer. */
+        if (limit - factor * (from_first + to_last + slack) > larger(least_sure, 0.0))
+            continue;
+        at_first = from_first + share[2] * other->gain;
+        at_last = apart - share[1] * one->gain + to_last;
+        longest = larger(at_first, at_last);
+        least = limit - factor * (longest + slack);
+        if (least > larger(least_sure, 0.0))
+            continue;
+        least_sure = smaller(least_sure, limit - factor * (longest - slack));
         entry->least = least;
         entry->most = limit - factor * (smaller(at_first, at_last) - slack);
         entry->band = b;
-        entry += !(least > larger(needed, 0.0));
+        entry++;
     }
-    end = entry;
-    for (entry = r->open; entry < end; entry++) {
-        const int32_t *band = m->bands + entry->band * POUR_BAND_COLUMNS;
-        int count_cold = entry->least < 0.0;
-        double least;
-        if (count_cold && entry->most < 0.0) {
-            out->cold_area += m->band_area[entry->band];
-            count_cold = 0;
+    *enough = least_sure;
+    return entry;
+}
+
+/* Bands of pairs edge by edge: by bounds, then exactly what these leave open. */
+static void joints_by_band(struct run *r, struct joints *out) {
+    const struct pour_model *m = r->model;
+    integer edge;
+    clock_spans(r);
+    for (edge = 0; edge < m->edges_count; edge++) {
+        const struct open_band *entry, *end;
+        double enough, least = INFINITY;
+        end = open_bands(r, m->edge_bands[edge], m->edge_bands[edge + 1], &enough);
+        for (entry = r->open; entry < end; entry++) {
+            int count_cold = entry->least < 0.0;
+            if (count_cold && entry->most < 0.0) {
+                out->cold_area += m->band_area[entry->band];
+                count_cold = 0;
+            }
+            if (count_cold || !(entry->least > smaller(enough, least)))
+                least = smaller(least, band_exactly(r, entry->band, count_cold, &out->cold_area));
         }
-        if (entry->least > enough[band[0]] && !count_cold)
-            continue;
-        least = band_exactly(r, band, r->spans[band[1]].factor, count_cold, &out->cold_area);
-        r->set_margin[band[0]] = smaller(r->set_margin[band[0]], least);
+        r->set_margin[edge] = least;
     }
 }
 
@@ -1219,7 +1237,7 @@ static void lay_out(struct run *r, const struct sizes *n, struct block *block) {
                           &r->road_reached, &r->entered, &r->left, &r->sent_at, &r->sent_m3};
     double **by_strip[] = {&r->strip_work, &r->strip_ready, &r->strip_key, &r->strip_clock, &r->strip_factor, &r->strip_lead, &r->crew_free};
     double **by_cell[] = {&r->placed, &r->clock_at, &r->cell_begun};
-    double **by_edge[] = {&r->set_margin, &r->specified_margin, &r->enough};
+    double **by_edge[] = {&r->set_margin, &r->specified_margin};
     size_t i;
 #define EACH(list, count, width)                                                                                     \
     for (i = 0; i < sizeof list / sizeof *list; i++)                                                                 \
