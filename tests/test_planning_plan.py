@@ -14,6 +14,7 @@ from wetfront.desk.plan_pour import plan_one, plan_pours
 from wetfront.intake import read_sheet
 from wetfront.nouns.plan import Plan, Verdict
 from wetfront.planning.judge import RISK_KEYS, evaluate, risk_limits
+from wetfront.planning.model import pour_model
 from wetfront.planning.race import violation
 from wetfront.planning.remedies import nearest_changes
 from wetfront.planning.search import Bench, search
@@ -254,3 +255,32 @@ def test_example_wall_has_one_plan_a_panel_and_none_for_the_closing_one():
     assert [pour.id for pour in sheet.sheet.pour] == ["panel-1", "panel-3", "panel-2"]
     last = plan_one(sheet, sheet.sheet.pour[2])
     assert last.verdict is Verdict.NO_FORECAST
+
+
+def test_wall_beside_a_slab_keeps_its_own_rate_while_the_slab_goes_at_the_pumps(tmp_path):
+    """Form and slab in one pour: only the concrete between the forms rises slowly."""
+    tree = small_slab(element_order=["panel", "C"], placing_rates_m3_per_h=[32.0])
+    wall = tree_of("wall")
+    panel = {**wall["element"][0], "id": "panel", "at_m": [24.0, 30.0]}
+    tree["element"].append(panel)
+    tree["formwork"] = wall["formwork"]
+    tree["pour"][0]["elements"] = ["C", "panel"]
+    there = situation(checked(tmp_path, tree))
+    found = search(there, Bench(there, SEED), QUICK)
+    assert found is not None and found.winner.rate_m3_per_h == 32.0
+    model = pour_model(there, found.winner)
+    rates = sorted(set(np.round(model.cells.rate_m3_per_h, 6)))
+    (limit,) = there.form_limits(found.winner.mix_option)
+    assert rates[-1] == 32.0 and rates[0] <= limit.highest_rate_m3_per_h
+    assert found.sample.probabilities()[RISK_KEYS.index("pressure_over_permitted")] == 0
+
+
+def test_closed_form_beside_a_slab_closes_the_whole_pour(tmp_path):
+    tree = small_slab(element_order=["panel", "C"])
+    wall = tree_of("wall")
+    tree["element"].append({**wall["element"][0], "id": "panel", "at_m": [24.0, 30.0]})
+    tree["formwork"] = {**wall["formwork"], "permitted_pressure_kn_per_m2": 22}
+    tree["pour"][0]["elements"] = ["C", "panel"]
+    plan = planned(tmp_path, tree)
+    assert plan.verdict is Verdict.NO_GO and plan.decision is None
+    assert "no placing rate is permitted" in plan.reasons[0]

@@ -159,7 +159,7 @@ def changes(
                     for key, change in zip(RISK_KEYS, moved, strict=True)
                     if abs(change) >= SHOWN_FROM - 1e-12
                 ),
-                keeps_limits=violation(sample, limits) == 0 and not _against_rise(situation, what.candidate),
+                keeps_limits=violation(sample, limits) == 0,
                 comment=comment,
             )
         )
@@ -175,11 +175,11 @@ def worst_risk(sample: Sample, limits: Floats) -> str:
 
 
 def _against_rise(situation: Situation, candidate: Candidate) -> str:
-    """Colder concrete lowers the permitted rise: a rate above it is named, never offered."""
-    for limit in situation.form_limits(candidate.mix_option, candidate.cooler_by_c):
-        highest = limit.highest_rate_m3_per_h
-        if highest is not None and candidate.rate_m3_per_h > highest * 1.0001:
-            return f"form: at this temperature only {highest:.1f} m³/h in {limit.element}"
+    """Colder or slower-setting concrete lowers the permitted rise: the pour is then simulated that much slower."""
+    before = situation.form_rates()
+    for name, highest in situation.form_rates(candidate.mix_option, candidate.cooler_by_c).items():
+        if highest < min(candidate.rate_m3_per_h, before.get(name, highest)) - 1e-9:
+            return f"the form of {name} then permits only {highest:.1f} m³/h"
     return ""
 
 

@@ -48,13 +48,23 @@ def run_all(
     situation: Situation, candidates: Sequence[Candidate], seed: int, first: int, count: int
 ) -> list[Replications | None]:
     """The replications of each candidate; None where its pour cannot be carried to its end."""
-    models = [pour_model(situation, candidate) for candidate in candidates]
-    draws = draws_for(situation, candidates, models, seed, first, count)
-    try:
-        outcomes = PreparedPours(models).simulate(draws)
-        return [outcomes.of(number) for number in range(len(models))]
-    except OutOfRange:
-        return [_alone(model, draws) for model in models]
+    allowed = [candidate for candidate in candidates if _may_rise(situation, candidate)]
+    found: dict[Candidate, Replications | None] = dict.fromkeys(candidates)
+    if allowed:
+        models = [pour_model(situation, candidate) for candidate in allowed]
+        draws = draws_for(situation, allowed, models, seed, first, count)
+        try:
+            outcomes = PreparedPours(models).simulate(draws)
+            found |= {candidate: outcomes.of(number) for number, candidate in enumerate(allowed)}
+        except OutOfRange:
+            found |= {candidate: _alone(model, draws) for candidate, model in zip(allowed, models, strict=True)}
+    return [found[candidate] for candidate in candidates]
+
+
+def _may_rise(situation: Situation, candidate: Candidate) -> bool:
+    """Whether every form permits any rise at all with this concrete."""
+    rates = situation.form_rates(candidate.mix_option, candidate.cooler_by_c).values()
+    return candidate.rate_m3_per_h > 0 and all(rate > 0 for rate in rates)
 
 
 def _alone(model: PourModel, draws: SeededDraws) -> Replications | None:

@@ -50,8 +50,11 @@ _Z95 = 1.6448536269514722
 
 def pour_model(situation: Situation, candidate: Candidate) -> PourModel:
     """The simulator's model of one candidate."""
-    parts = arranged(situation, candidate).parts
-    cells = replace(parts.cells, rate_m3_per_h=parts.cells.rate_m3_per_h * candidate.rate_m3_per_h)
+    where = arranged(situation, candidate)
+    parts = where.parts
+    rates = situation.form_rates(candidate.mix_option, candidate.cooler_by_c)
+    of_element = np.array([min(candidate.rate_m3_per_h, rates.get(name, inf)) for name in where.lattice.element_ids])
+    cells = replace(parts.cells, rate_m3_per_h=of_element[where.lattice.element[parts.cells.lattice_cell]])
     specification = situation.sheet.specification
     limits = specification.concrete_temperature_at_placing_c
     trucks = situation.sheet.trucks

@@ -34,7 +34,7 @@ from wetfront.planning.reasons import decision_steps, not_checked, quantity_step
 from wetfront.planning.search import Found
 from wetfront.planning.situation import Situation
 from wetfront.planning.steps import Steps, edge_margins, moments, steps_of, strip_times
-from wetfront.planning.words import RISK_TITLES, decision_words, percent, risk_words
+from wetfront.planning.words import RISK_TITLES, decision_words, has_strips, percent, risk_words
 
 TRACES = 80
 """Replications shown in full for bands of strips, edges and charts."""
@@ -212,8 +212,8 @@ def decision(situation: Situation, candidate: Candidate) -> Decision:
         mix=situation.pour.mix,
         mix_option=candidate.mix_option,
         element_order=candidate.order.element_order,
-        strips_along=candidate.order.strips_along,
-        strip_width_m=candidate.order.strip_width_m,
+        strips_along=candidate.order.strips_along if has_strips(situation) else "",
+        strip_width_m=candidate.order.strip_width_m if has_strips(situation) else 0.0,
         layer_mm=min(candidate.order.layer_mm, deepest_mm(situation)),
         layer_order=candidate.order.layers,
         vibrators_count=candidate.vibrators_count,

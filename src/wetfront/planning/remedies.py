@@ -202,6 +202,8 @@ def _nearest_words(bench: Bench, winner: Candidate, limits: Floats, tried: Seque
     if not tried:
         return ("nothing was found that this program could change",)
     sample = bench.sample([tried[0].candidate], 0, CONFIRMED)[0]
+    if violation(sample, limits) >= violation(bench.sample([winner], 0, CONFIRMED)[0], limits):
+        return ("placed in one go, none of the changes tried brings it nearer to the limits",)
     return (
         f"placed in one go, none of the changes tried, one to {MOST_TOGETHER} together, keeps every limit; nearest "
         f"comes {_words(bench, winner, limits, tried[0], sample)}",

@@ -222,11 +222,23 @@ class Situation:
         vibration = self.vibration_rate_m3_per_h(vibrators_count)
         if vibration is not None:
             caps.append(("vibrators", vibration))
-        for limit in self.form_limits(option_id):
-            if limit.highest_rate_m3_per_h is not None:
-                rise = math.floor(20 * (limit.highest_rise_m_per_h or 0.0) + 1e-9) / 20
-                caps.append((f"rise in {limit.element} by {limit.governs}", rise * limit.least_plan_area_m2))
+        in_forms = self.form_rates(option_id)
+        closed = [limit for limit in self.form_limits(option_id) if in_forms.get(limit.element) == 0]
+        caps += [(f"rise in {limit.element} by {limit.governs}", 0.0) for limit in closed]
+        if in_forms and not closed and len(in_forms) == len(self.elements):
+            # Nothing but forms: the pour goes as fast as the widest one permits, each form no faster than its own rise.
+            widest = max(in_forms, key=lambda name: (in_forms[name], name))
+            by = next(limit.governs for limit in self.form_limits(option_id) if limit.element == widest)
+            caps.append((f"rise in {widest} by {by}", in_forms[widest]))
         return tuple(sorted(caps, key=lambda cap: (cap[1], cap[0])))
+
+    def form_rates(self, option_id: str = "", cooler_by_c: float = 0.0) -> dict[str, float]:
+        """Highest placing rate in each form that limits it [m³/h]: permitted rise, cut to 0.05 m/h, on its least area."""
+        return {
+            limit.element: math.floor(20 * limit.highest_rise_m_per_h + 1e-9) / 20 * limit.least_plan_area_m2
+            for limit in self.form_limits(option_id, cooler_by_c)
+            if limit.highest_rise_m_per_h is not None
+        }
 
     def highest_rate(self, option_id: str = "", vibrators_count: int | None = None) -> tuple[float, str]:
         """Highest placing rate and who limits it."""

@@ -2,7 +2,9 @@
 
 import math
 
+from wetfront.nouns.element import DeckSlab, GroundSlab, MassBlock, Slab
 from wetfront.planning.candidate import Candidate, OrderChoice
+from wetfront.planning.candidates import depth_mm
 from wetfront.planning.situation import Situation
 
 RISK_TITLES = {
@@ -36,20 +38,30 @@ def decision_words(situation: Situation, candidate: Candidate) -> str:
         f"a load of {candidate.load_m3:g} m³ every {candidate.interval_min:g} min",
         f"{candidate.trucks_count} trucks",
         f"{candidate.rate_m3_per_h:g} m³/h",
-        order_words(candidate.order),
+        order_words(situation, candidate.order),
     ]
     if candidate.mix_option:
         parts.append(f"mix {candidate.mix_option}")
     return ", ".join(parts)
 
 
-def order_words(order: OrderChoice) -> str:
+def has_strips(situation: Situation) -> bool:
+    """Whether anything is placed in strips over its plan; walls and columns rise in layers."""
+    return any(isinstance(element, Slab | GroundSlab | DeckSlab | MassBlock) for element in situation.elements)
+
+
+def order_words(situation: Situation, order: OrderChoice) -> str:
     """The placing order in words."""
-    return (
-        f"{' then '.join(order.element_order)}, strips of {order.strip_width_m:g} m along {order.strips_along} from "
-        f"the {order.start_corner.replace('-', ' ').replace(' low', ', low').replace(' high', ', high')} corner"
-        + (f", layers {order.layer_mm:g} mm stepped" if order.layers == "stepped" else "")
-    )
+    corner = order.start_corner.replace("-", " ").replace(" low", ", low").replace(" high", ", high")
+    parts = [" then ".join(order.element_order)]
+    if has_strips(situation):
+        parts.append(f"strips of {order.strip_width_m:g} m along {order.strips_along}")
+    parts.append(f"from the {corner} corner")
+    if order.layers == "stepped":
+        parts.append(f"layers of {order.layer_mm:g} mm as a stepped front")
+    elif max(depth_mm(element) for element in situation.elements) > order.layer_mm:
+        parts.append(f"whole layers of {order.layer_mm:g} mm")
+    return ", ".join(parts)
 
 
 def difference_words(situation: Situation, candidate: Candidate, other: Candidate) -> str:
@@ -68,13 +80,16 @@ def difference_words(situation: Situation, candidate: Candidate, other: Candidat
     if other.mix_option != candidate.mix_option:
         found.append(f"mix {other.mix_option}" if other.mix_option else "mix without option")
     if other.order != candidate.order:
-        found.append(order_words(other.order))
+        found.append(order_words(situation, other.order))
     return ", ".join(found) or "the same decision"
 
 
 def risk_words(key: str, probability: float, limit: float) -> str:
-    """A risk against its limit."""
-    return f"{RISK_TITLES[key]} {percent(probability)} (limit {percent(limit)})"
+    """A risk against its limit; with a decimal where whole percents would hide which is larger."""
+    shown = percent(probability)
+    if shown == percent(limit) and abs(probability - limit) > 1e-9:
+        shown = f"{100 * probability:.2f} %"
+    return f"{RISK_TITLES[key]} {shown} (limit {percent(limit)})"
 
 
 def hours_words(minutes: float) -> str:
