@@ -149,6 +149,7 @@ def not_checked(sheet: PourSheet, situation: Situation) -> tuple[str, ...]:
             situation.pump.kind == "boom" and not sheet.overhead_line,
             "overhead lines ([[overhead_line]]): none in the sheet",
         ),
+        (len(situation.forms) > 1, "filling several forms in turn: they are planned one after the other"),
         (sheet.readiness is None, "state of the check list ([readiness])"),
     )
     found = [text for missing, text in questions if missing]

@@ -181,7 +181,9 @@ def _words(bench: Bench, winner: Candidate, limits: Floats, entry: Tried, sample
     title = " and ".join(remedy.title for remedy in entry.group) + _rest_words(bench, entry, limits)
     plain = with_remedies(bench.situation, winner, entry.group)
     free = difference_words(bench.situation, plain, entry.candidate) if plain != entry.candidate else ""
-    return f"{title}{f', with {free}' if free else ''}: {then}; {price}; on {sample.count} replications"
+    # What a part of the pour costs says nothing beside the cost of the whole.
+    parts = [then] if entry.candidate.joint else [then, price]
+    return f"{title}{f', with {free}' if free else ''}: {'; '.join(parts)}; on {sample.count} replications"
 
 
 def _rest_words(bench: Bench, entry: Tried, limits: Floats) -> str:

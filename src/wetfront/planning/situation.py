@@ -233,7 +233,7 @@ class Situation:
         return tuple(sorted(caps, key=lambda cap: (cap[1], cap[0])))
 
     def form_rates(self, option_id: str = "", cooler_by_c: float = 0.0) -> dict[str, float]:
-        """Highest placing rate in each form that limits it [m³/h]: permitted rise, cut to 0.05 m/h, on its least area."""
+        """Highest rate in each form that limits it [m³/h]: permitted rise, cut to 0.05 m/h, on its least plan area."""
         return {
             limit.element: math.floor(20 * limit.highest_rise_m_per_h + 1e-9) / 20 * limit.least_plan_area_m2
             for limit in self.form_limits(option_id, cooler_by_c)
