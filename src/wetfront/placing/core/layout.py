@@ -1,6 +1,6 @@
 """A model as the compiled core wants it: numbers and columns by the names of pour.h, worked out once."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from math import log, log1p, sqrt
 from typing import Any
@@ -54,17 +54,34 @@ def supply_values(supply: Supply) -> Values:
     }
 
 
-def shared_values(model: PourModel) -> Values:
-    """Everything but the supply; the size of a load counts in the usual course."""
+Memo = dict[tuple[Any, ...], Values]
+"""Values already worked out for parts that several models share, by the identity of those parts."""
+
+
+def shared_values(model: PourModel, memo: Memo | None = None) -> Values:
+    """Everything but the supply; the size of a load counts in the usual course.
+
+    Whoever passes a `memo` keeps the models alive and unchanged as long as it is used.
+    """
+    known: Memo = {} if memo is None else memo
+    cells, joints, site = id(model.cells), id(model.joints), model.site
+    lead = (site.priming_m3, site.line_content_m3)
+    course = (*lead, site.wastage, site.wastage_sd, model.supply.load_m3)
     return {
         **_site_values(model),
-        **_concrete_values(model.concrete),
-        **_cell_values(model),
-        **_joint_values(model.joints),
-        **_panel_values(model),
-        **_finishing_values(model),
-        **_usual_values(model),
+        **_once(known, ("concrete", id(model.concrete)), lambda: _concrete_values(model.concrete)),
+        **_once(known, ("cells", cells, *lead), lambda: _cell_values(model)),
+        **_once(known, ("joints", joints), lambda: _joint_values(model.joints)),
+        **_once(known, ("panels", cells, len(model.panel_names)), lambda: _panel_values(model)),
+        **_once(known, ("finishing", id(model.finishing), cells), lambda: _finishing_values(model)),
+        **_once(known, ("usual", cells, joints, *course), lambda: _usual_values(model)),
     }
+
+
+def _once(memo: Memo, key: tuple[Any, ...], work: Callable[[], Values]) -> Values:
+    if key not in memo:
+        memo[key] = work()
+    return memo[key]
 
 
 def _site_values(model: PourModel) -> Values:
@@ -339,8 +356,8 @@ def _no_bands(edges_count: int) -> Values:
 def _band_shares(first: Ints, later: Ints, band_at: Ints, share: Floats, is_in_one_load: NDArray[np.bool_]) -> Floats:
     """Shares of their load's work at both ends of each band, and what the clock's bends within the loads can do to it.
 
-    With `bend` a quarter of the change of slope times the load's time, a cell at share s is off its line by no more than
-    4 s (1 - s) bends; two cells of one load are off by no more than 4 bends times the share between them.
+    With `bend` a quarter of the change of slope times the load's time, a cell at share s is off its line by no more
+    than 4 s (1 - s) bends; two cells of one load are off by no more than 4 bends times the share between them.
     """
     last_at = np.append(band_at[1:], len(first)) - 1
     band = np.repeat(np.arange(len(band_at)), last_at - band_at + 1)

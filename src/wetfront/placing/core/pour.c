@@ -17,6 +17,7 @@
 #define VOLUME_GUARD_M3 1e-9
 /* Bounds on margins are trusted only beyond this: they come from other sums than the cells' own times. */
 #define BOUND_GUARD_MIN 1e-6
+#define SHARE_GUARD 1e-9
 
 enum { STREAM_BATCHING, STREAM_HAUL, STREAM_BACK, STREAM_SPEED, STREAM_SET, STREAM_TEMPERATURE, STREAM_CONSISTENCE,
        STREAM_UP, STREAM_REPAIR, STREAM_FINISHING, STREAM_WASTAGE };
@@ -90,9 +91,17 @@ static inline double small_exponential(double x) {
 
 /* out = e^(mean + deviation z), each number by itself whatever stands beside it. */
 static void exponentials(const double *restrict z, integer count, double mean, double deviation, double *restrict out) {
-    integer i;
+    double squares[4] = {0.0, 0.0, 0.0, 0.0};
+    integer i, k;
     for (i = 0; i < count; i++)
         out[i] = small_exponential(mean + deviation * z[i]);
+    for (i = 0; i + 4 <= count; i += 4)
+        for (k = 0; k < 4; k++)
+            squares[k] += z[i + k] * z[i + k];
+    for (; i < count; i++)
+        squares[0] += z[i] * z[i];
+    if (fabs(mean) + deviation * sqrt((squares[0] + squares[1]) + (squares[2] + squares[3])) < 700.0)
+        return;
     for (i = 0; i < count; i++)
         if (!(fabs(mean + deviation * z[i]) < 700.0))
             out[i] = exp(mean + deviation * z[i]);
@@ -134,10 +143,11 @@ void pour_hashed(uint64_t seed, uint64_t replication, uint64_t stream, int64_t c
 
 /* ---- one replication under way ---- */
 
-/* The clock of one load: at the start of its discharge, what it gains until the end, by how much the clock of a cell
- * within can differ from the straight line between the two, and the load's own factor. */
+/* The clock of one load: at the start of its discharge, what it gains by pumping until the end, by how much the clock of a
+ * cell within can differ from the straight line between the two; its own factor; and where a breakdown or moves make it
+ * `odd` (2, else 0), what it gains at once after which share of the work, with an infinite bend where that is not all. */
 struct span {
-    double start, gain, bend, factor;
+    double start, gain, bend, factor, odd, jump, jump_share, spare;
 };
 
 /* A band of pairs that bounds have not settled: its margins lie between these. */
@@ -717,10 +727,10 @@ static void place_cells(struct run *r, integer load, integer from, integer until
         return;
     if (work && !m->has_moves && r->placed_loads[load].repairs_from == r->placed_loads[load + 1].repairs_from) {
         const struct placed_load *by = r->placed_loads + load;
-        const double start = by->start, work_from = by->work_from, speed = by->speed;
+        const double start = by->start, work_from = by->work_from, per_speed = 1.0 / by->speed;
         double *restrict placed = r->placed;
         for (cell = from; cell < until; cell++)
-            placed[cell] = start + (work[cell] - work_from) / speed;
+            placed[cell] = start + (work[cell] - work_from) * per_speed;
     } else {
         for (cell = from; cell < until; cell++)
             r->placed[cell] =
@@ -854,7 +864,7 @@ static void fill_usual(struct run *r, integer load) {
     }
 }
 
-/* Clocks of the loads. Nothing is said of the line where a breakdown or a move bends it. */
+/* Clocks of the loads. Nothing is said of the line where moves or several breakdowns bend it. */
 static void clock_spans(struct run *r) {
     const struct pour_model *m = r->model;
     integer load, j = clock_guess(m, r->placed_loads[0].start);
@@ -863,7 +873,7 @@ static void clock_spans(struct run *r) {
     for (load = 0; load < r->site.accepted; load++) {
         struct placed_load *placed = r->placed_loads + load;
         const double start = placed->start, end = placed->end;
-        double at_start, gain, bend = 0.0;
+        double at_start, gain, pumping, bend = 0.0;
         integer before;
         while (j < m->clock_points - 1 && m->clock_times[j + 1] <= start)
             j++;
@@ -871,14 +881,27 @@ static void clock_spans(struct run *r) {
         before = j;
         while (j < m->clock_points - 1 && m->clock_times[j + 1] <= end)
             j++;
-        /* One bend of the clock puts a cell off the line by at most a quarter of the change of slope, times the time. */
-        if (j - before == 1)
-            bend = fabs(m->clock_slope[j] - m->clock_slope[before]) * (end - start) * 0.25;
-        else if (j > before)
-            bend = (double)(j - before) * m->clock_bend * (end - start) * 0.25;
-        if (m->has_moves || placed->repairs_from != placed[1].repairs_from)
-            bend = INFINITY;
         gain = m->clock_slope[j] * (end - m->clock_times[j]) + m->clock_total[j] - at_start;
+        r->spans[load].jump = r->spans[load].odd = 0.0;
+        pumping = end - start;
+        if (m->has_moves || placed[1].repairs_from - placed->repairs_from > 1) {
+            bend = INFINITY;
+            r->spans[load].odd = 2.0;
+        } else if (placed[1].repairs_from != placed->repairs_from) {
+            const double until = start + r->repair_offset[placed->repairs_from];
+            const double lost = r->repair_min[placed->repairs_from], resumed = until + lost;
+            pumping -= lost;
+            r->spans[load].odd = 2.0;
+            r->spans[load].jump =
+                clock_at(m, resumed, clock_guess(m, resumed)) - clock_at(m, until, clock_guess(m, until));
+            r->spans[load].jump_share = (until - start) / pumping;
+            gain -= r->spans[load].jump;
+        }
+        /* A change of slope puts a cell off the line by at most a quarter of it, times the time of pumping. */
+        if (j - before == 1)
+            bend += fabs(m->clock_slope[j] - m->clock_slope[before]) * pumping * 0.25;
+        else if (j > before)
+            bend += (double)(j - before) * m->clock_bend * pumping * 0.25;
         placed->is_filled = 0;
         r->spans[load].start = at_start;
         r->spans[load].gain = gain;
@@ -909,6 +932,22 @@ static double band_exactly(struct run *r, integer band, int count_cold, double *
     return limit - factor * longest;
 }
 
+/* What an odd load can do to the waits of a band: at least, at most, and how far off the line its cells can be. */
+struct odd {
+    double less, more, slack;
+};
+
+static struct odd odd_load(const struct span *one, const struct span *other, const double *share) {
+    const double bends = one->bend * share[4] + other->bend * share[5];
+    struct odd found;
+    found.more = share[3] < other->jump_share - SHARE_GUARD ? 0.0 : other->jump;
+    found.more -= share[0] > one->jump_share + SHARE_GUARD ? one->jump : 0.0;
+    found.less = share[2] > other->jump_share + SHARE_GUARD ? other->jump : 0.0;
+    found.less -= share[1] < one->jump_share - SHARE_GUARD ? 0.0 : one->jump;
+    found.slack = smaller(bends, one->gain + other->gain);
+    return found;
+}
+
 /* Bands `from` to `until` - 1 of one edge that may hold its least margin or a cold joint, written to r->open; returns
  * their end. The edge's least margin is not above `enough`. */
 static struct open_band *open_bands(const struct run *r, integer from, integer until, double *enough) {
@@ -918,27 +957,33 @@ static struct open_band *open_bands(const struct run *r, integer from, integer u
     const int32_t *restrict loads = m->band_loads + from * POUR_LOAD_COLUMNS;
     const struct span *restrict spans = r->spans;
     struct open_band *restrict entry = r->open;
-    double least_sure = INFINITY;
+    double least_sure = INFINITY, needed = INFINITY;
     integer b;
     for (b = from; b < until; b++, share += POUR_SHARE_COLUMNS, loads += POUR_LOAD_COLUMNS) {
         const struct span *one = spans + loads[1], *other = spans + loads[2];
         const double factor = spans[loads[0]].factor, apart = other->start - one->start;
-        const double bends = one->bend * share[4] + other->bend * share[5];
-        const double slack = smaller(bends, one->gain + other->gain) + BOUND_GUARD_MIN;
         const double from_first = apart - share[0] * one->gain, to_last = share[3] * other->gain;
-        double at_first, at_last, longest, least;
+        double at_first, at_last, longest, least, more = 0.0, less = 0.0;
+        double slack = one->bend * share[4] + other->bend * share[5];
+        if (one->odd + other->odd + share[4] > 1.0) {
+            const struct odd odd = odd_load(one, other, share);
+            more = odd.more;
+            less = odd.less;
+            slack = odd.slack;
+        }
         /* From the first of the first cells to the last of the later ones: no pair waits longer. */
-        if (limit - factor * (from_first + to_last + slack) > larger(least_sure, 0.0))
+        if (limit - factor * (from_first + to_last + (more + slack)) > needed)
             continue;
         at_first = from_first + share[2] * other->gain;
         at_last = apart - share[1] * one->gain + to_last;
         longest = larger(at_first, at_last);
-        least = limit - factor * (longest + slack);
-        if (least > larger(least_sure, 0.0))
+        least = limit - factor * (longest + (more + slack)) - BOUND_GUARD_MIN;
+        if (least > needed)
             continue;
-        least_sure = smaller(least_sure, limit - factor * (longest - slack));
+        least_sure = smaller(least_sure, limit - factor * (longest + (less - slack)) + BOUND_GUARD_MIN);
+        needed = larger(least_sure, 0.0) + BOUND_GUARD_MIN;
         entry->least = least;
-        entry->most = limit - factor * (smaller(at_first, at_last) - slack);
+        entry->most = limit - factor * (smaller(at_first, at_last) + (less - slack)) + BOUND_GUARD_MIN;
         entry->band = b;
         entry++;
     }

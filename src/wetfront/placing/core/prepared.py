@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wetfront.placing.check import check_draws, check_shared_parts, check_supply
-from wetfront.placing.core.layout import shared_values, supply_values
+from wetfront.placing.core.layout import Memo, shared_values, supply_values
 from wetfront.placing.core.library import FAILURE, Library, chosen
 from wetfront.placing.core.records import DONE, Records, Results, address, draws_record, error_of, filled, values_record
 from wetfront.placing.draws import Draws
@@ -88,13 +88,14 @@ class PreparedPours:
         """A record for each model; what several share is worked out once."""
         layout, kinds = library.layouts["model"], library.kinds["model"]
         shared: dict[tuple[Any, ...], Records] = {}
+        memo: Memo = {}
         records = np.zeros(len(self.models), dtype=layout)
         for number, model in enumerate(self.models):
             key = (*_shared_parts(model), model.panel_names, model.supply.load_m3)
             if key not in shared:
                 check_shared_parts(model)
                 shared[key] = np.zeros((), dtype=layout)
-                filled(shared[key], shared_values(model), kinds, self._keep)
+                filled(shared[key], shared_values(model, memo), kinds, self._keep)
             check_supply(model)
             records[number] = shared[key]
         _fill_supplies(records, self.models, kinds, self._keep)
