@@ -284,3 +284,19 @@ def test_closed_form_beside_a_slab_closes_the_whole_pour(tmp_path):
     plan = planned(tmp_path, tree)
     assert plan.verdict is Verdict.NO_GO and plan.decision is None
     assert "no placing rate is permitted" in plan.reasons[0]
+
+
+def test_pour_that_would_take_days_is_told_by_whom_and_how_long(tmp_path):
+    tree = wall_panel()
+    tree["pump"][0]["planned_output_m3_per_h"] = 0.2
+    plan = planned(tmp_path, tree)
+    assert plan.verdict is Verdict.NO_GO and plan.decision is None
+    assert "0.2 m³/h, all that pump pump-main allows, the pour takes 72 h" in plan.reasons[0]
+
+
+def test_loads_that_are_all_too_warm_are_named_as_what_stops_the_pour(tmp_path):
+    tree = small_slab()
+    tree["specification"]["concrete_temperature_at_placing_c"] = {"min": 5, "max": 15}
+    plan = planned(tmp_path, tree)
+    assert plan.verdict is Verdict.NO_GO and plan.decision is None
+    assert "more loads are refused, by age, temperature or consistence" in plan.reasons[0]

@@ -22,6 +22,7 @@ Progress = Callable[[int, int, str], None]
 SEED = 20_270_617
 """Chosen once: the same sheet gives the same plan."""
 OTHER_DAYS = 7
+LONGEST_POUR_H = 48.0
 OTHER_DAY_REPLICATIONS = 200
 MEASURE_BALANCE = "measure what is left before the last load is called; its size is only known then"
 
@@ -57,6 +58,9 @@ def plan_one(
     if weather is None:
         return bare_plan(checked, pour, Verdict.NO_FORECAST, _no_forecast(checked, day))
     situation = situation_of(sheet, pour, day, weather)
+    endless = _too_long(situation)
+    if endless:
+        return bare_plan(checked, pour, Verdict.NO_GO, endless, _full_head_forms(situation))
     bench = Bench(situation, seed, executor, progress)
     found = search(situation, bench, final_rounds)
     if found is None:
@@ -103,6 +107,27 @@ def _no_forecast(checked: CheckedSheet, day: Day) -> tuple[str, ...]:
 
 def _stamp(moment: dt.datetime) -> str:
     return moment.strftime("%Y-%m-%d %H:%M")
+
+
+def _too_long(situation: Situation) -> tuple[str, ...]:
+    """Why a pour cannot be one operation at all, however it is organised."""
+    rate, who = min((situation.highest_rate(option) for option in situation.mix_options), key=lambda cap: -cap[0])
+    hours = situation.gross_m3 / rate if rate > 0 else 0.0
+    if hours <= LONGEST_POUR_H:
+        return ()
+    return (
+        f"at {rate:.2g} m³/h, all that {who} allows, the pour takes {hours:.0f} h; one operation is planned up to "
+        f"{LONGEST_POUR_H:.0f} h: split it"
+        + (", or fill several forms in turn, which is not planned here" if len(situation.forms) > 1 else ""),
+    )
+
+
+def _full_head_forms(situation: Situation) -> tuple[str, ...]:
+    """The pressure at which the rise would not matter, once for all forms that are too weak for it."""
+    heads = [limit.full_head_kn_per_m2 for limit in situation.form_limits() if limit.highest_rise_m_per_h is not None]
+    if not heads:
+        return ()
+    return (f"forms that carry the full head of {max(heads):.0f} kN/m² may be filled at any rise",)
 
 
 def _no_rate(situation: Situation) -> tuple[str, ...]:

@@ -15,10 +15,13 @@ from wetfront.placing.sequence import (
 )
 from wetfront.planning.candidate import OrderChoice
 from wetfront.takeoff.lattice import Lattice, lattice_of
+from wetfront.takeoff.shapes import take_off
 
 LEAST_CELL_M = 0.5
 CELLS_IN_A_STRIP = 2
 """Cells side by side in a strip: enough to see its two edges apart, few enough to be quick."""
+
+MANY_CELLS = 3000
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -39,7 +42,7 @@ def arrangement(
     finished_elements: frozenset[str],
 ) -> Arrangement:
     """Cut and order the elements. The rate of every cell is 1 m³/h: a candidate multiplies it."""
-    size = max(LEAST_CELL_M, choice.strip_width_m / CELLS_IN_A_STRIP)
+    size = cell_size_m(elements, choice.strip_width_m)
     lattice = _lattice(elements, size, choice.layer_mm)
     order = placing_order(
         lattice,
@@ -61,6 +64,13 @@ def arrangement(
         finished_elements=finished_elements,
     )
     return Arrangement(lattice, order, parts)
+
+
+def cell_size_m(elements: tuple[Element, ...], strip_width_m: float) -> float:
+    """Two cells across a strip, or one where a large pour would have too many."""
+    size = max(LEAST_CELL_M, strip_width_m / CELLS_IN_A_STRIP)
+    area = sum(row.count * row.each.plan_area_m2 for row in take_off(elements).rows)
+    return size if area / size**2 <= MANY_CELLS else max(LEAST_CELL_M, strip_width_m)
 
 
 @lru_cache(maxsize=64)

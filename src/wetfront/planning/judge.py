@@ -79,6 +79,18 @@ def run(situation: Situation, candidate: Candidate, seed: int, first: int, count
     return run_all(situation, [candidate], seed, first, count)[0]
 
 
+def why_not(situation: Situation, candidate: Candidate, seed: int) -> str:
+    """What stops a pour whose replications do not come to an end."""
+    model = pour_model(situation, candidate)
+    try:
+        simulate(model, draws_for(situation, [candidate], [model], seed, 0, 8))
+    except OutOfRange as error:
+        if error.key == "draws":
+            return "more loads are refused, by age, temperature or consistence, than the plant could replace"
+        return "it runs on for more than four days"
+    return "in some replications it does not come to an end"
+
+
 def draws_for(
     situation: Situation,
     candidates: Sequence[Candidate],

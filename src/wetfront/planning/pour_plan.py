@@ -23,7 +23,7 @@ from wetfront.planning.drawn import drawings
 from wetfront.planning.explain import binding, runner_up
 from wetfront.planning.form_pressure import pressure_checks
 from wetfront.planning.hourly import evaporation_chart, joint_margin, placed_volume, rise_charts
-from wetfront.planning.judge import RISK_KEYS, costs, draws_for, run
+from wetfront.planning.judge import RISK_KEYS, costs, draws_for, run, why_not
 from wetfront.planning.model import arranged, first_batching_min, fresh_temperature_c, pour_model
 from wetfront.planning.needs import Facts, needs_of
 from wetfront.planning.quantity import quantity_of
@@ -70,7 +70,7 @@ def shown_of(situation: Situation, found: Found) -> Shown:
     count = found.sample.count
     outcome = run(situation, winner, found.bench.seed, 0, count)
     if outcome is None:
-        raise NoFeasiblePlan("the pour cannot be carried to its end: too many loads are refused by age or temperature")
+        raise NoFeasiblePlan(f"the pour cannot be carried to its end: {why_not(situation, winner, found.bench.seed)}")
     model = pour_model(situation, winner)
     draws = draws_for(situation, [winner], [model], found.bench.seed, 0, min(TRACES, count)).table()
     where = arranged(situation, winner)
