@@ -286,7 +286,8 @@ def _usual_values(model: PourModel) -> Values:
     return {
         "usual_loads": loads,
         "usual_scale": usual.scale,
-        "usual_used": usual.used_m3,
+        # Ends with a number that no load uses.
+        "usual_used": np.append(usual.used_m3, -1.0),
         "usual_position": usual.position_m3,
         "usual_work": work,
         "usual_begun": begun.astype(np.int64),

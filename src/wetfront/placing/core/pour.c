@@ -115,20 +115,22 @@ static inline uint64_t split(uint64_t parent, uint64_t index) {
     return state ^ (state >> 31);
 }
 
-static inline double uniform(uint64_t parent, uint64_t index) {
-    double u = ((double)(int64_t)(split(parent, index) >> 11) + 0.5) * 0x1p-53;
+static inline double unit_of(uint64_t bits) {
+    double u = ((double)(int64_t)(bits >> 11) + 0.5) * 0x1p-53;
     return smaller(u, 1.0 - 0x1p-53);
 }
 
-/* Standard normal quantile from the table of polynomials: one row for each 32nd of an octave of min(u, 1 - u). */
-static inline double normal(double u, const double *table) {
-    double tail = u < 0.5 ? u : 1.0 - u;
-    uint64_t bits = bits_of(tail);
-    uint64_t row = (bits >> 47) - ((uint64_t)(1023 - 54) << 5);
-    const double *c = table + row * POUR_COEFFICIENTS;
-    double x = double_of(((bits << 5) & 0x000FFFFFFFFFFFFFu) | 0x4000000000000000u) - 3.0, x2 = x * x;
-    double z = (c[0] + c[1] * x) + x2 * ((c[2] + c[3] * x) + x2 * ((c[4] + c[5] * x) + x2 * c[6]));
-    return u < 0.5 ? -z : z;
+static inline double uniform(uint64_t parent, uint64_t index) { return unit_of(split(parent, index)); }
+
+/* Standard normal quantile of a hashed number from the table of polynomials: one row for each 32nd of an octave of
+ * min(u, 1 - u). Halves are told apart by masks: a branch would be taken every second time. */
+static inline double normal(uint64_t hash, const double *table) {
+    const double u = unit_of(hash);
+    const uint64_t upper = 0u - (hash >> 63), bits = (bits_of(u) & ~upper) | (bits_of(1.0 - u) & upper);
+    const double *c = table + ((bits >> 47) - ((uint64_t)(1023 - 54) << 5)) * POUR_COEFFICIENTS;
+    const double x = double_of(((bits << 5) & 0x000FFFFFFFFFFFFFu) | 0x4000000000000000u) - 3.0, x2 = x * x;
+    const double z = (c[0] + c[1] * x) + x2 * ((c[2] + c[3] * x) + x2 * ((c[4] + c[5] * x) + x2 * c[6]));
+    return double_of(bits_of(z) ^ (~upper & 0x8000000000000000u));
 }
 
 void pour_hashed(uint64_t seed, uint64_t replication, uint64_t stream, int64_t count, char kind, const double *quantile,
@@ -136,8 +138,8 @@ void pour_hashed(uint64_t seed, uint64_t replication, uint64_t stream, int64_t c
     uint64_t parent = split(split(split(seed, 0), replication), stream);
     integer i;
     for (i = 0; i < count; i++) {
-        double u = uniform(parent, (uint64_t)i);
-        out[i] = kind == 'u' ? u : kind == 'e' ? -log(u) : normal(u, quantile);
+        const uint64_t hash = split(parent, (uint64_t)i);
+        out[i] = kind == 'u' ? unit_of(hash) : kind == 'e' ? -log(unit_of(hash)) : normal(hash, quantile);
     }
 }
 
@@ -176,8 +178,9 @@ struct fleet {
 
 /* What changes from load to load, and the figures of the loads. */
 struct site {
-    double needed_m3, most_for_balance_m3, last_start, called_m3, pump_free, last_end, position_m3, work_done, up_left;
-    integer called, sent, served, accepted, stops, cells_begun, breaks_taken, is_usual, road_head, road_tail;
+    double usual_used; /* by the next load in the usual course; below 0 after its last one, not a number off it */
+    double needed_m3, most_for_balance_m3, called_m3, pump_free, last_end, position_m3, work_done, up_left;
+    integer called, sent, served, accepted, stops, cells_begun, breaks_taken, road_head, road_tail;
     double longest_wait, longest_gap, delivered, taken, oldest, paid, lowest_c, highest_c;
     integer over_age, most_waiting, most_on_site, after_closing;
 };
@@ -189,7 +192,7 @@ struct run {
     uint64_t parent; /* of the replication's streams */
     double scale, failed_value;
     struct site site;
-    integer loads_drawn, places, fleet_size, refused[5];
+    integer loads_drawn, places, fleet_size, refused[5], is_usual;
     /* by number of the load */
     double *batching, *haul, *back, *speed, *factor, *temperature;
     struct truck_load *loads;
@@ -198,7 +201,7 @@ struct run {
     integer *road_number;
     struct fleet *fleets;
     double *truck_free, *place_free; /* the latter by order of arrival, later by the number of places */
-    double *entered, *left; /* by order of arrival */
+    double *entered, *left; /* by order of arrival from 1 on; 0 is before all */
     double *scratch;
     double *sent_at, *sent_m3, *moments;
     struct placed_load *placed_loads; /* by order; one more to end the last one's repairs */
@@ -221,12 +224,14 @@ static inline uint64_t stream_of(const struct run *r, integer stream) { return s
 /* Normal numbers `from` to `until` - 1 of a stream. */
 static const double *normals(const struct run *r, integer stream, const double *rows, integer width, integer from,
                              integer until, double *out) {
+    const double *table = r->draws->quantile;
+    uint64_t parent;
     integer i;
     if (!r->draws->is_hashed)
         return rows + r->row * width + from;
-    uint64_t parent = stream_of(r, stream);
+    parent = stream_of(r, stream);
     for (i = from; i < until; i++)
-        out[i] = normal(uniform(parent, (uint64_t)i), r->draws->quantile);
+        out[i] = normal(split(parent, (uint64_t)i), table);
     return out + from;
 }
 
@@ -419,7 +424,7 @@ INLINE double after_intervals(double time, const double *intervals, integer coun
 
 INLINE double after_bans(const struct pour_model *m, double start, integer plant) {
     double on_the_way, expected, allowed;
-    if (m->bans_count == 0 || start == INFINITY)
+    if (start == INFINITY)
         return start;
     on_the_way = m->plants[plant * POUR_PLANT_COLUMNS + 1];
     expected = start + on_the_way;
@@ -453,7 +458,6 @@ INLINE void call_off(struct run *r, struct site *s, struct fleet *fleet, double 
     r->road_reached[at] = reached;
     r->road_number[at] = s->called++;
     fleet->plant_free = load->batched;
-    s->last_start = start;
     s->called_m3 += load->volume;
 }
 
@@ -505,7 +509,7 @@ INLINE int serve(struct run *r, struct site *s) {
         }
     }
     /* Where the pump would stand after it, by the usual course or looked up. */
-    if (s->is_usual && s->accepted < m->usual_loads && used == m->usual_used[s->accepted]) {
+    if (used == s->usual_used) {
         is_usual = 1;
         position = m->usual_position[s->accepted + 1];
         work_to = m->usual_work[s->accepted + 1];
@@ -515,7 +519,7 @@ INLINE int serve(struct run *r, struct site *s) {
         work_to = work_until(r, position);
         begun = cells_begun(r, position);
     }
-    moves = m->moves_until[begun] - m->moves_until[s->cells_begun];
+    moves = m->has_moves ? m->moves_until[begun] - m->moves_until[s->cells_begun] : 0.0;
     work = work_to - s->work_done;
     if (used <= VOLUME_GUARD_M3)
         refused = NOT_NEEDED;
@@ -531,7 +535,7 @@ INLINE int serve(struct run *r, struct site *s) {
         double lost = 0.0, offset = 0.0, age;
         placed->until_m3 = position;
         placed->work_from = s->work_done;
-        placed->moves_before = m->moves_until[s->cells_begun];
+        placed->moves_before = m->has_moves ? m->moves_until[s->cells_begun] : 0.0;
         placed->start = start;
         placed->speed = speed;
         placed->factor = r->factor[number];
@@ -553,10 +557,9 @@ INLINE int serve(struct run *r, struct site *s) {
         end = start + pumping + moves + lost;
         placed->end = end;
         placed[1].repairs_from = s->stops;
-        if (s->accepted > 0)
-            s->longest_gap = larger(s->longest_gap, start - s->last_end);
+        s->longest_gap = larger(s->longest_gap, start - s->last_end);
         s->accepted++;
-        s->is_usual = is_usual;
+        s->usual_used = is_usual ? m->usual_used[s->accepted] : NAN;
         s->last_end = end;
         s->position_m3 = position;
         s->work_done = work_to;
@@ -579,11 +582,11 @@ INLINE int serve(struct run *r, struct site *s) {
         fleet->free[at] = fleet->free[at - 1];
     fleet->free[at] = truck_free;
     /* Figures; the times of entering and of leaving rise from load to load. */
-    r->entered[s->served] = entered;
-    r->left[s->served++] = left;
-    while (s->most_waiting < s->served && r->entered[s->served - 1 - s->most_waiting] > arrival)
+    r->entered[++s->served] = entered;
+    r->left[s->served] = left;
+    while (r->entered[s->served - s->most_waiting] > arrival)
         s->most_waiting++;
-    while (s->most_on_site < s->served && r->left[s->served - 1 - s->most_on_site] > arrival)
+    while (r->left[s->served - s->most_on_site] > arrival)
         s->most_on_site++;
     s->longest_wait = larger(s->longest_wait, start - arrival);
     s->delivered += load->volume;
@@ -605,8 +608,10 @@ static void begin(struct run *r, struct site *s, integer replication) {
     memset(r->refused, 0, sizeof r->refused);
     s->needed_m3 = m->lead_m3 + r->scale * m->net_m3;
     s->most_for_balance_m3 = m->balance_after_measuring ? m->load_m3 + VOLUME_GUARD_M3 : VOLUME_GUARD_M3;
-    s->is_usual = m->usual_loads > 0 && r->scale == m->usual_scale;
-    s->last_start = s->pump_free = -INFINITY;
+    s->usual_used = m->usual_loads > 0 && r->scale == m->usual_scale ? m->usual_used[0] : NAN;
+    s->pump_free = -INFINITY;
+    r->entered[0] = r->left[0] = -INFINITY;
+    s->last_end = INFINITY;
     s->longest_wait = s->oldest = s->highest_c = -INFINITY;
     s->lowest_c = INFINITY;
     for (p = 0; p < m->plants_count; p++) {
@@ -634,20 +639,20 @@ static int run_loads(struct run *r, integer replication) {
     const struct pour_model *m = r->model;
     const integer most_loads = r->draws->loads_count;
     struct site site, *s = &site;
-    integer turn = 0;
+    integer turn = 0, plant = m->pattern[0];
+    struct fleet *fleet = r->fleets + plant;
+    double due; /* the plant begins the next load not before this */
     begin(r, s, replication);
+    due = larger(m->first_batching_min, fleet->plant_free);
     for (;;) {
-        const integer plant = m->pattern[turn];
-        struct fleet *fleet = r->fleets + plant;
         double start = INFINITY;
         if (s->called < most_loads) {
             const double missing = s->needed_m3 - s->called_m3;
-            start = larger(m->first_batching_min + (double)s->called * m->interval_min, fleet->plant_free);
-            start = larger(start, s->last_start);
-            start = larger(start, fleet->head < fleet->tail ? fleet->free[fleet->head] : INFINITY);
+            start = fleet->head < fleet->tail ? larger(due, fleet->free[fleet->head]) : INFINITY;
             if (!(missing > s->most_for_balance_m3))
                 start = when_needed(r, missing, s->most_for_balance_m3, s->sent, s->called, start);
-            start = after_bans(m, start, plant);
+            if (m->bans_count > 0)
+                start = after_bans(m, start, plant);
         }
         if (s->road_head < s->road_tail && !(r->loads[r->road_number[s->road_head]].arrival > start)) {
             int error = serve(r, s);
@@ -658,7 +663,12 @@ static int run_loads(struct run *r, integer replication) {
         if (!(start < INFINITY))
             break;
         call_off(r, s, fleet, start);
-        turn = turn + 1 == m->pattern_count ? 0 : turn + 1;
+        if (m->pattern_count > 1) {
+            turn = turn + 1 == m->pattern_count ? 0 : turn + 1;
+            plant = m->pattern[turn];
+            fleet = r->fleets + plant;
+        }
+        due = larger(m->first_batching_min + (double)s->called * m->interval_min, larger(fleet->plant_free, start));
     }
     r->site = site;
     if (site.called == most_loads && missing_at(r, site.needed_m3 - site.called_m3, site.sent, INFINITY) > VOLUME_GUARD_M3) {
@@ -721,7 +731,7 @@ static inline double placed_at(const struct run *r, integer load, integer cell, 
 /* Times and clocks of the cells `from` to `until` - 1, which this load ends. */
 static void place_cells(struct run *r, integer load, integer from, integer until) {
     const struct pour_model *m = r->model;
-    const double *work = r->site.is_usual ? m->usual_work_to_end : NULL;
+    const double *work = r->is_usual ? m->usual_work_to_end : NULL;
     integer cell, j;
     if (from >= until)
         return;
@@ -782,7 +792,7 @@ static int place_all(struct run *r) {
     const struct pour_model *m = r->model;
     integer cell, from, load = 0, last = r->site.accepted - 1, first = 0;
     double end = m->lead_m3;
-    if (r->site.is_usual) {
+    if (r->is_usual) {
         for (load = 0; load <= last; load++)
             place_cells(r, load, m->usual_last_from[load], m->usual_last_from[load + 1]);
     } else {
@@ -1194,8 +1204,8 @@ static int replicate(struct run *r, integer replication, integer row, const stru
     error = run_loads(r, replication);
     if (error)
         return error;
-    r->site.is_usual = r->site.is_usual && r->site.accepted == m->usual_loads;
-    by_band = r->site.is_usual && !m->counts_age && m->limits_count == 0 && m->panels_count == 0;
+    r->is_usual = r->site.usual_used < 0.0;
+    by_band = r->is_usual && !m->counts_age && m->limits_count == 0 && m->panels_count == 0;
     own_clocks(r);
     for (i = 0; i < m->edges_count; i++)
         r->set_margin[i] = r->specified_margin[i] = INFINITY;
