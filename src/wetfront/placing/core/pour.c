@@ -206,6 +206,7 @@ struct run {
     double *sent_at, *sent_m3, *moments;
     struct placed_load *placed_loads; /* by order; one more to end the last one's repairs */
     struct span *spans;
+    double *clock_begin, *clock_end, *own_factor; /* of the spans, side by side for the first look at a band */
     struct open_band *open;
     double *repair_offset, *repair_min;
     /* cells, strips, crews, edges */
@@ -917,6 +918,9 @@ static void clock_spans(struct run *r) {
         r->spans[load].gain = gain;
         r->spans[load].bend = bend;
         r->spans[load].factor = placed->factor;
+        r->clock_begin[load] = at_start;
+        r->clock_end[load] = at_start + gain + r->spans[load].jump + BOUND_GUARD_MIN;
+        r->own_factor[load] = placed->factor;
     }
 }
 
@@ -970,18 +974,25 @@ static struct open_band *open_bands(const struct run *r, integer from, integer u
     double least_sure = INFINITY, needed = INFINITY;
     integer b;
     for (b = from; b < until; b++, share += POUR_SHARE_COLUMNS, loads += POUR_LOAD_COLUMNS) {
-        const struct span *one = spans + loads[1], *other = spans + loads[2];
-        const double factor = spans[loads[0]].factor, apart = other->start - one->start;
-        const double from_first = apart - share[0] * one->gain, to_last = share[3] * other->gain;
-        double at_first, at_last, longest, least, more = 0.0, less = 0.0;
-        double slack = one->bend * share[4] + other->bend * share[5];
+        const double factor = r->own_factor[loads[0]];
+        const struct span *one, *other;
+        double apart, from_first, to_last, at_first, at_last, longest, least, slack, more = 0.0, less = 0.0;
+        /* From the begin of one load to the end of the other: no pair waits longer. */
+        if (limit - factor * (r->clock_end[loads[2]] - r->clock_begin[loads[1]]) > needed)
+            continue;
+        one = spans + loads[1];
+        other = spans + loads[2];
+        apart = other->start - one->start;
+        from_first = apart - share[0] * one->gain;
+        to_last = share[3] * other->gain;
+        slack = one->bend * share[4] + other->bend * share[5];
         if (one->odd + other->odd + share[4] > 1.0) {
             const struct odd odd = odd_load(one, other, share);
             more = odd.more;
             less = odd.less;
             slack = odd.slack;
         }
-        /* From the first of the first cells to the last of the later ones: no pair waits longer. */
+        /* The same from the first of the first cells to the last of the later ones. */
         if (limit - factor * (from_first + to_last + (more + slack)) > needed)
             continue;
         at_first = from_first + share[2] * other->gain;
@@ -1289,7 +1300,8 @@ struct sizes {
 
 static void lay_out(struct run *r, const struct sizes *n, struct block *block) {
     double **by_load[] = {&r->batching, &r->haul, &r->back, &r->speed, &r->factor, &r->temperature,
-                          &r->road_reached, &r->entered, &r->left, &r->sent_at, &r->sent_m3};
+                          &r->road_reached, &r->entered, &r->left, &r->sent_at, &r->sent_m3, &r->clock_begin, &r->clock_end,
+                          &r->own_factor};
     double **by_strip[] = {&r->strip_work, &r->strip_ready, &r->strip_key, &r->strip_clock, &r->strip_factor, &r->strip_lead, &r->crew_free};
     double **by_cell[] = {&r->placed, &r->clock_at, &r->cell_begun};
     double **by_edge[] = {&r->set_margin, &r->specified_margin};
