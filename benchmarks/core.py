@@ -16,7 +16,7 @@ from benchmarks.measure import Measure, best_seconds
 from wetfront.placing.core.library import core_name
 from wetfront.placing.core.prepared import PreparedPours, simulate
 from wetfront.placing.draws import draws_from_generator
-from wetfront.placing.model import Replications
+from wetfront.placing.model import PourModel, Replications, Supply
 from wetfront.placing.seeded import SeededDraws
 from wetfront.placing.simulate import simulate as simulate_plain
 from workloads import P1, P2
@@ -31,7 +31,6 @@ OUTPUTS = (
 ROUNDS = ((12, 500), (40, 120), (150, 30), (500, 1))
 """Replications, and candidates kept."""
 BEST_CANDIDATE, BEST_SCORE = 861, 63.290594
-PLANT = replace(workloads.pour(P1, 0).supply.plants[0])
 
 
 def run() -> Iterator[Measure]:
@@ -100,13 +99,13 @@ def candidates() -> list:
     order = generator.integers(0, 3, 2000)
     begin = 30.0 * generator.integers(10, 33, 2000)
     bases = [workloads.pour(P1, number) for number in range(3)]
-    supply = bases[0].supply
+    parts = [{column.name: getattr(base, column.name) for column in fields(base)} for base in bases]
+    plants = {n: (replace(bases[0].supply.plants[0], trucks_count=n),) for n in range(4, 14)}
+    load_m3 = bases[0].supply.load_m3
     return [
-        replace(
-            bases[of_order],
-            supply=replace(
-                supply, plants=(replace(PLANT, trucks_count=n),), interval_min=minutes, first_batching_min=start
-            ),
+        PourModel(
+            **parts[of_order]
+            | {"supply": Supply(plants=plants[n], load_m3=load_m3, interval_min=minutes, first_batching_min=start)}
         )
         for n, minutes, of_order, start in zip(
             trucks.tolist(), interval.tolist(), order.tolist(), begin.tolist(), strict=True

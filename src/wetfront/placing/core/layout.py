@@ -27,6 +27,11 @@ def law(values: Lognormal) -> tuple[float, float]:
 
 def supply_values(supply: Supply) -> Values:
     """What a search varies."""
+    return {**plant_values(supply), **order_values(supply)}
+
+
+def plant_values(supply: Supply) -> Values:
+    """The plants and their laws."""
     return {
         "plants_count": len(supply.plants),
         "plants": np.array(
@@ -40,6 +45,12 @@ def supply_values(supply: Supply) -> Values:
             [(*law(plant.batching_min), *law(plant.haul_min), *law(plant.return_min)) for plant in supply.plants],
             dtype=np.float64,
         ),
+    }
+
+
+def order_values(supply: Supply) -> Values:
+    """When loads are called off, and how large."""
+    return {
         "pattern_count": len(supply.plant_of_load),
         "pattern": np.array(supply.plant_of_load, dtype=np.int64),
         "load_m3": supply.load_m3,

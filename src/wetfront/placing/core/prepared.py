@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wetfront.placing.check import check_draws, check_shared_parts, check_supply
-from wetfront.placing.core.layout import Memo, shared_values, supply_values
+from wetfront.placing.core.layout import Memo, Values, order_values, plant_values, shared_values
 from wetfront.placing.core.library import FAILURE, Library, chosen
 from wetfront.placing.core.records import DONE, Records, Results, address, draws_record, error_of, filled, values_record
 from wetfront.placing.draws import Draws
@@ -112,7 +112,13 @@ def _fill_supplies(
     records: Records, models: Sequence[PourModel], kinds: dict[str, str], keep: list[NDArray[Any]]
 ) -> None:
     """Supply fields of all records, number by number as columns, since there may be thousands of candidates."""
-    supplies = [supply_values(model.supply) for model in models]
+    plants: dict[int, Values] = {}
+    supplies = []
+    for model in models:
+        key = id(model.supply.plants)
+        if key not in plants:
+            plants[key] = plant_values(model.supply)
+        supplies.append(plants[key] | order_values(model.supply))
     for name in supplies[0] if supplies else ():
         values = [supply[name] for supply in supplies]
         if kinds[name] in "DI":
