@@ -223,7 +223,7 @@ def test_nothing_feasible_names_the_limit_and_a_change_that_is_feasible(tmp_path
 def test_infeasible_plan_is_no_go_and_says_so_first(tmp_path):
     plan = planned(tmp_path, late_finish())
     assert plan.verdict is Verdict.NO_GO
-    assert plan.reasons[0].startswith("no plan within the limits: finishing ends out of hours")
+    assert plan.reasons[0].startswith("no plan keeps every limit: finishing ends out of hours")
     assert plan.nearest_change[0].startswith("2 finishing crews in place of 1")
 
 

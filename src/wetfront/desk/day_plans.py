@@ -12,6 +12,7 @@ from wetfront.desk.plan_pour import SEED
 from wetfront.errors import NoFeasiblePlan
 from wetfront.nouns.sheet import CheckedSheet, Pour
 from wetfront.placing.model import Floats, Replications
+from wetfront.planning.book_limits import laid_over
 from wetfront.planning.candidate import Candidate
 from wetfront.planning.candidates import start_times
 from wetfront.planning.conditions import conditions
@@ -62,6 +63,7 @@ def plan_day(
     checked: CheckedSheet, pour: Pour, executor: Executor | None = None, progress: Progress | None = None
 ) -> DayPlan:
     """The same search and the same verdict as `plan_pours` for this pour on this day, without the pages of the plan."""
+    checked = replace(checked, sheet=laid_over(checked.sheet, pour).sheet)
     sheet, day = checked.sheet, day_of(checked.sheet, pour.date)
     if not day.works:
         return DayPlan(starts=(), refused=f"the sheet gives no working hours for a {pour.date:%A}")

@@ -3,19 +3,22 @@
 import datetime as dt
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
+from dataclasses import replace
 from typing import Any
 
 from wetfront import __version__
 from wetfront.errors import NoFeasiblePlan
 from wetfront.nouns.plan import PLAN_SCHEMA, Plan, Verdict
 from wetfront.nouns.sheet import CheckedSheet, Pour, PourSheet
+from wetfront.planning.book_limits import laid_over
+from wetfront.planning.cut_short import BY_CTRL_C, cut_short_words, search_or_best_so_far
 from wetfront.planning.day import Day, DayWeather, day_of, weather_of
-from wetfront.planning.pour_plan import plan_parts, shown_of
+from wetfront.planning.pour_plan import Shown, bare_parts, plan_parts, shown_of
 from wetfront.planning.quantity import quantity_of
 from wetfront.planning.race import Rounds, Sample, violation
 from wetfront.planning.reasons import quantity_steps
 from wetfront.planning.remedies import nearest_changes, other_days_words
-from wetfront.planning.search import FINAL_ROUNDS, Bench, Found, search
+from wetfront.planning.search import FINAL_ROUNDS, Bench, Found
 from wetfront.planning.situation import Situation, situation_of, volumes_of
 
 Progress = Callable[[int, int, str], None]
@@ -25,6 +28,14 @@ OTHER_DAYS = 7
 LONGEST_POUR_H = 48.0
 OTHER_DAY_REPLICATIONS = 200
 MEASURE_BALANCE = "measure what is left before the last load is called; its size is only known then"
+
+
+class SearchStopped(KeyboardInterrupt):
+    """Ctrl-C in the search. `plan` is the best so far, labelled as that: to be looked at, not to be kept."""
+
+    def __init__(self, plan: Plan):
+        self.plan = plan
+        super().__init__("stopped in the search")
 
 
 def plan_pours(
@@ -49,7 +60,12 @@ def plan_one(
     seed: int = SEED,
     final_rounds: Rounds = FINAL_ROUNDS,
 ) -> Plan:
-    """The plan of one pour."""
+    """The plan of one pour, within the rule book's limits where the sheet names one.
+
+    Where all workers are lost in the search, the plan is the best so far and says so. Errors: `SearchStopped`.
+    """
+    laid = laid_over(checked.sheet, pour)
+    checked = replace(checked, sheet=laid.sheet)
     sheet, day = checked.sheet, day_of(checked.sheet, pour.date)
     if not day.works:
         weekday = pour.date.strftime("%A")
@@ -62,22 +78,40 @@ def plan_one(
     if endless:
         return bare_plan(checked, pour, Verdict.NO_GO, endless, _full_head_forms(situation))
     bench = Bench(situation, seed, executor, progress)
-    found = search(situation, bench, final_rounds)
+    found = search_or_best_so_far(situation, bench, final_rounds)
     if found is None:
         return bare_plan(checked, pour, Verdict.NO_GO, _no_rate(situation), _stronger_form(situation))
     try:
         shown = shown_of(situation, found)
     except NoFeasiblePlan as none:
-        return bare_plan(checked, pour, Verdict.NO_GO, (none.message,), _other_days(checked, situation, found))
+        if found.cut_short == BY_CTRL_C:
+            raise KeyboardInterrupt from none
+        reasons = (*cut_short_words(found), none.message)
+        return bare_plan(checked, pour, Verdict.NO_GO, reasons, _other_days(checked, situation, found))
     nearest: tuple[str, ...] = ()
     if not shown.feasible:
-        nearest = (*nearest_changes(bench, found.winner, found.limits), *_other_days(checked, situation, found))
-    parts = plan_parts(shown, checked.readiness, nearest)
+        shown, nearest = _with_nearest(checked, shown)
+    parts = plan_parts(shown, checked.readiness, nearest, laid)
     if parts["verdict"] is Verdict.NO_GO and not nearest:
         parts["nearest_change"] = _other_days(checked, situation, found)
     if progress is not None:
         progress(1, 1, f"{pour.id} planned")
-    return Plan(**_head(checked, pour), **parts)
+    plan = Plan(**_head(checked, pour), **parts)
+    if shown.found.cut_short == BY_CTRL_C:
+        raise SearchStopped(plan)
+    return plan
+
+
+def _with_nearest(checked: CheckedSheet, shown: Shown) -> tuple[Shown, tuple[str, ...]]:
+    """The nearest changes that would keep the limits; cut short as well where Ctrl-C comes before they are found."""
+    found = shown.found
+    if not found.cut_short:
+        try:
+            nearest = nearest_changes(found.bench, found.winner, found.limits)
+            return shown, (*nearest, *_other_days(checked, shown.situation, found))
+        except KeyboardInterrupt:
+            shown = replace(shown, found=replace(found, cut_short=BY_CTRL_C))
+    return shown, ("changes that would help were not looked for: plan again",)
 
 
 def _weather(checked: CheckedSheet, day: Day) -> DayWeather | None:
@@ -203,7 +237,7 @@ def _head(checked: CheckedSheet, pour: Pour) -> dict[str, Any]:
 def bare_plan(
     checked: CheckedSheet, pour: Pour, verdict: Verdict, reasons: Sequence[str], nearest: Sequence[str] = ()
 ) -> Plan:
-    """A plan without a decision: head, quantities, reasons."""
+    """A plan without a decision: head, quantities, reasons, and what has to be ready and can hurt all the same."""
     sheet: PourSheet = checked.sheet
     volumes = volumes_of(sheet, pour)
     return Plan(
@@ -226,11 +260,10 @@ def bare_plan(
         loads=(),
         pressure=(),
         reach=(),
-        readiness=(),
         charts=(),
         drawings=(),
-        cautions=(),
         not_checked=(),
         why=tuple(quantity_steps(volumes)),
         search=None,
+        **bare_parts(sheet, pour, volumes, checked.readiness),
     )

@@ -10,6 +10,7 @@ from wetfront.dossier.words import (
     number,
     order_words,
     percent,
+    percent_against,
     plain,
     qualified,
     short,
@@ -131,7 +132,8 @@ def _decided(plan: Plan, decision: Decision) -> list[Section]:
 
 def _risk(risk: Risk) -> str:
     verdict = "" if risk.holds else "OVER: "
-    return f"{verdict}{risk.title}: {percent(risk.probability)} of at most {percent(risk.limit)}; {risk.detail}"
+    chance = percent_against(risk.probability, risk.limit)
+    return f"{verdict}{risk.title}: {chance} of at most {percent(risk.limit)}; {risk.detail}"
 
 
 def _cautions(plan: Plan) -> str:

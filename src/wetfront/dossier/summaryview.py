@@ -11,6 +11,7 @@ from wetfront.dossier.words import (
     loads_words,
     number,
     percent,
+    percent_against,
     plain,
     qualified,
     remembered,
@@ -126,7 +127,7 @@ def risk_row(plan: Plan, index: int) -> dict[str, str]:
     risk = worst_risks(plan)[index]
     return {
         "title": fitting(risk.title, 90),
-        "probability": percent(risk.probability),
+        "probability": percent_against(risk.probability, risk.limit),
         "limit": percent(risk.limit),
         "error": f"± {percent(risk.standard_error)}",
         "mark": "" if risk.holds else "OVER",
@@ -139,7 +140,8 @@ def other_risks(plan: Plan) -> str:
     top = worst_risks(plan)
     rest = [risk for risk in plan.risks if risk not in top]
     return "; ".join(
-        f"{plain(risk.title).lower()} {percent(risk.probability)} of {percent(risk.limit)}" for risk in rest
+        f"{plain(risk.title).lower()} {percent_against(risk.probability, risk.limit)} of {percent(risk.limit)}"
+        for risk in rest
     )
 
 

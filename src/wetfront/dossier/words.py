@@ -59,6 +59,14 @@ def percent(share: float) -> str:
     return f"{short(100 * share, 1 if share < 0.1 or share > 0.99 else 0)}{NB}%"
 
 
+def percent_against(share: float, limit: float) -> str:
+    """A probability beside its limit; with decimals where whole percents would hide which is larger."""
+    shown = percent(share)
+    if shown == percent(limit) and abs(share - limit) > 1e-9:
+        return f"{short(100 * share, 2)}{NB}%"
+    return shown
+
+
 def later(moment: dt.datetime, by: dt.timedelta) -> dt.datetime:
     """Real time later, in the same zone: right also in the night when clocks change."""
     return (moment.astimezone(dt.UTC) + by).astimezone(moment.tzinfo)

@@ -59,6 +59,7 @@ def conditions(
     """All of them together."""
     hours = open_hours(candidate, outcome)
     parts = [
+        _form(situation, candidate, outcome),
         _evaporation(situation, candidate, hours),
         _rain(situation, hours),
         _wind(situation, hours),
@@ -152,6 +153,31 @@ def _temperature(situation: Situation, candidate: Candidate, outcome: Replicatio
         )
         return Conditions((), (measure,), ())
     return Conditions((), (), (text,))
+
+
+def _form(situation: Situation, candidate: Candidate, outcome: Replications) -> Conditions:
+    """What the form's designer has to confirm: methods that do not cover this concrete, and colder concrete."""
+    measures = []
+    for limit in situation.form_limits(candidate.mix_option, candidate.cooler_by_c):
+        if limit.full_head_kn_per_m2 <= limit.permitted_kn_per_m2:
+            continue
+        measures += [
+            f"{limit.element}: {method.name} does not cover this concrete, and by full head "
+            f"{limit.full_head_kn_per_m2:.0f} kN/m² the form ({limit.permitted_kn_per_m2:g}) would not do; the rate "
+            f"stands on {limit.governs}: the form's designer has to confirm that method for this pour"
+            for method in limit.methods
+            if not method.covers
+        ]
+    formwork = situation.sheet.formwork
+    assumed = None if formwork is None else formwork.designer_assumed_concrete_temperature_c
+    if situation.forms and assumed is not None:
+        coldest = float(np.quantile(outcome.lowest_placing_c, 0.05))
+        if coldest < assumed:
+            measures.append(
+                f"concrete may come at {coldest:.1f} °C (5 %), colder than the {assumed:g} °C for which the form was "
+                "designed: thermometer at every load, and slower or stopped below it"
+            )
+    return Conditions((), tuple(measures), ())
 
 
 def _noise(situation: Situation, candidate: Candidate, outcome: Replications) -> Conditions:

@@ -52,13 +52,13 @@ def _limit(limits: Floats, key: str) -> float:
 
 
 def _near(sample: Sample, limits: Floats) -> list[str]:
-    found = []
+    over, near = [], []
     for key, probability, limit in zip(RISK_KEYS, sample.probabilities(), limits, strict=True):
         if probability > limit:
-            found.append(f"over its limit: {risk_words(key, float(probability), float(limit))}")
+            over.append(f"over its limit: {risk_words(key, float(probability), float(limit))}")
         elif limit > 0 and probability >= NEAR_LIMIT * limit:
-            found.append(f"near its limit: {risk_words(key, float(probability), float(limit))}")
-    return found
+            near.append(f"near its limit: {risk_words(key, float(probability), float(limit))}")
+    return [*over, *near]
 
 
 def _at_their_end(situation: Situation, winner: Candidate) -> list[str]:

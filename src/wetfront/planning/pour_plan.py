@@ -1,7 +1,7 @@
 """The plan of one pour, put together from what the search found."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -9,16 +9,19 @@ import numpy as np
 from wetfront.errors import NoFeasiblePlan
 from wetfront.nouns.plan import CostLine, Decision, Moments, PressureCheck, Reach, Risk, SearchRecord, Verdict
 from wetfront.nouns.readiness import ReadinessItem as Recorded
+from wetfront.nouns.sheet import Pour, PourSheet
 from wetfront.placing.core.library import core_name
 from wetfront.placing.model import Floats, Replications, Trace
 from wetfront.placing.simulate import trace
 from wetfront.planning.arrange import Arrangement
+from wetfront.planning.book_limits import BookLimits
 from wetfront.planning.call_off import balance_words, called_loads, calm_trace, samples_planned, specimens_count
 from wetfront.planning.candidate import Candidate
 from wetfront.planning.candidates import depth_mm
 from wetfront.planning.cautions import cautions
 from wetfront.planning.changes import asked_changes, changes
 from wetfront.planning.conditions import Conditions, conditions, open_hours
+from wetfront.planning.cut_short import cut_short_words
 from wetfront.planning.drawn import drawings
 from wetfront.planning.explain import binding, runner_up
 from wetfront.planning.form_pressure import pressure_checks
@@ -32,7 +35,7 @@ from wetfront.planning.reach import LineDistance, boom_reach, line_distance
 from wetfront.planning.readiness import readiness_list
 from wetfront.planning.reasons import decision_steps, not_checked, quantity_steps
 from wetfront.planning.search import Found
-from wetfront.planning.situation import Situation
+from wetfront.planning.situation import Situation, Volumes
 from wetfront.planning.steps import Steps, edge_margins, moments, steps_of, strip_times
 from wetfront.planning.words import RISK_TITLES, decision_words, has_strips, percent, risk_words
 
@@ -99,7 +102,9 @@ def reach_of(situation: Situation) -> tuple[tuple[Reach, ...], tuple[LineDistanc
     return (tuple(boom_reach(pump, outlines) for pump in pumps) if outlines else ()), lines
 
 
-def plan_parts(shown: Shown, recorded: Sequence[Recorded], nearest: tuple[str, ...]) -> dict[str, Any]:
+def plan_parts(
+    shown: Shown, recorded: Sequence[Recorded], nearest: tuple[str, ...], laid: BookLimits
+) -> dict[str, Any]:
     """Every field of the plan that needs a decision, by its name."""
     situation, winner, outcome = shown.situation, shown.candidate, shown.outcome
     model = pour_model(situation, winner)
@@ -109,11 +114,12 @@ def plan_parts(shown: Shown, recorded: Sequence[Recorded], nearest: tuple[str, .
     needs = needs_of(situation.sheet, situation.elements, facts)
     readiness = readiness_list(situation.sheet, needs, facts, recorded)
     state = conditions(situation, winner, outcome, reach, lines, readiness)
+    state = replace(state, measures=(*state.measures, *laid.measures))
     verdict = verdict_of(shown, state)
     asked = asked_changes(situation, winner)
     return {
         "verdict": verdict,
-        "reasons": reasons(shown, state),
+        "reasons": (*cut_short_words(shown.found), *reasons(shown, state)),
         "measures": state.measures,
         "nearest_change": nearest,
         "quantity": quantity_of(situation.volumes, winner.load_m3, balance_words(situation, shown.calm)),
@@ -135,8 +141,33 @@ def plan_parts(shown: Shown, recorded: Sequence[Recorded], nearest: tuple[str, .
         "drawings": drawings(situation, shown.arranged, shown.steps, times),
         "cautions": cautions(situation.sheet, situation.elements, needs, facts, lines),
         "not_checked": not_checked(situation.sheet, situation),
-        "why": (*quantity_steps(situation.volumes), *decision_steps(situation, winner)),
+        "why": (*quantity_steps(situation.volumes), *decision_steps(situation, winner), *laid.steps),
         "search": search_record(shown.found),
+    }
+
+
+def bare_parts(sheet: PourSheet, pour: Pour, volumes: Volumes, recorded: Sequence[Recorded]) -> dict[str, Any]:
+    """Check list and cautions of a pour without a decision: they hold whatever the weather will be."""
+    pump = next(pump for pump in sheet.pump if pump.id == pour.pump)
+    elements = [element for element in sheet.element if element.id in pour.elements]
+    quantity = quantity_of(volumes, sheet.trucks.capacity_m3, "")
+    samples = samples_planned(sheet.sampling, quantity.order_m3, quantity.loads_count)
+    facts = Facts(
+        pump=pump,
+        vibrators_count=pour.vibrators_count or sum(vibrator.count_working for vibrator in sheet.vibrator),
+        top_area_m2=quantity.top_area_m2,
+        samples_count=samples,
+        specimens_count=specimens_count(sheet.sampling, samples),
+        coldest_air_c=None,
+        hottest_air_c=None,
+        placing_h=quantity.gross_m3 / pump.planned_output_m3_per_h,
+        joint_places=tuple(joint.id for joint in sheet.joint if joint.agreed_emergency),
+    )
+    needs = needs_of(sheet, elements, facts)
+    lines = [found for line in sheet.overhead_line if (found := line_distance(pump, line)) is not None]
+    return {
+        "readiness": readiness_list(sheet, needs, facts, recorded),
+        "cautions": cautions(sheet, elements, needs, facts, lines),
     }
 
 
@@ -172,12 +203,13 @@ def reasons(shown: Shown, state: Conditions) -> tuple[str, ...]:
     """The answer first: what breaks a limit; then the decision, its ends and what was compared."""
     situation, day = shown.situation, shown.situation.day
     over = [
-        f"no plan within the limits: {risk_words(key, float(probability), float(limit))}"
+        risk_words(key, float(probability), float(limit))
         for key, probability, limit in zip(RISK_KEYS, shown.sample.probabilities(), shown.found.limits, strict=True)
         if probability > limit
     ]
     placed = np.quantile(shown.outcome.end_of_pour_min, (0.5, 0.95))
-    found = [*over, *state.against, decision_words(situation, shown.candidate)]
+    broken = [f"no plan keeps every limit: {'; '.join(over)}"] if over else []
+    found = [*broken, *state.against, decision_words(situation, shown.candidate)]
     found.append(
         f"placing ends about {day.clock(float(placed[0]))} (95 %: {day.clock(float(placed[1]))}); hours end "
         f"{day.clock(day.closes_min)}"
@@ -320,6 +352,7 @@ def search_record(found: Found) -> SearchRecord:
         possible_loss_cu=found.race.possible_loss,
         core=core_name(),
         seed=found.bench.seed,
+        cut_short=found.cut_short,
     )
 
 

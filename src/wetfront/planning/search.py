@@ -6,8 +6,8 @@ search over all combinations would take hours and find the same: the order decid
 little on the quarter hour of the start. On small problems the two agree (a test keeps it).
 """
 
-from collections.abc import Callable, Sequence
-from concurrent.futures import Executor
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import BrokenExecutor, Executor
 from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
@@ -42,6 +42,8 @@ class Bench:
     samples: dict[Candidate, Sample] = field(default_factory=dict)
     done: int = 0
     planned: int = 0
+    carries_on_alone: bool = True
+    """Where the executor's workers are all lost, the rest is done in this process; else `BrokenExecutor` is raised."""
 
     def plan_for(self, replications: int) -> None:
         """Replications that are to come; only for telling how far the work is."""
@@ -67,7 +69,7 @@ class Bench:
     def outcomes(self, candidates: Sequence[Candidate], count: int) -> list[Replications | None]:
         """The first replications of each candidate in full."""
         tasks = [(self.situation, candidate, self.seed, 0, count) for candidate in candidates]
-        found = _mapped(self.executor, _run_one, tasks)
+        found = list(self._each(_run_one, tasks))
         self._tell(count * len(candidates), f"{len(candidates)} changes on {count} replications")
         return found
 
@@ -77,11 +79,24 @@ class Bench:
         found: list[Sample] = []
         text = f"{len(group)} candidates, replications {first + 1} to {first + count}"
         tasks = [(self.situation, chunk, self.seed, first, count) for chunk in chunks]
-        results = map(_evaluate_one, tasks) if self.executor is None else self.executor.map(_evaluate_one, tasks)
-        for chunk, part in zip(chunks, results, strict=True):
+        for chunk, part in zip(chunks, self._each(_evaluate_one, tasks), strict=True):
             found += part
             self._tell(count * len(chunk), text)
         return found
+
+    def _each(self, function: Callable[[Task], Result], tasks: Sequence[Task]) -> Iterator[Result]:
+        """The result of each task, in their order, whoever does it."""
+        done = 0
+        if self.executor is not None:
+            try:
+                for result in self.executor.map(function, tasks):
+                    done += 1
+                    yield result
+            except BrokenExecutor:
+                self.executor = None
+                if not self.carries_on_alone:
+                    raise
+        yield from map(function, tasks[done:])
 
     def _tell(self, replications: int, text: str) -> None:
         self.done += replications
@@ -97,10 +112,6 @@ def _run_one(task: tuple[Situation, Candidate, int, int, int]) -> Replications |
     return run(*task)
 
 
-def _mapped(executor: Executor | None, function: Callable[[Task], Result], tasks: Sequence[Task]) -> list[Result]:
-    return [function(task) for task in tasks] if executor is None else list(executor.map(function, tasks))
-
-
 @dataclass(frozen=True, slots=True, eq=False)
 class Found:
     """What the search found: candidates of the last race best first, and all that it tried."""
@@ -109,6 +120,8 @@ class Found:
     race: RaceResult
     bench: Bench
     limits: Floats
+    cut_short: str = ""
+    """Why the search ended before its end and this is only the best so far; empty where it did not."""
 
     @property
     def winner(self) -> Candidate:
