@@ -12,7 +12,7 @@ def main(names: list[str]) -> int:
     """Run the named benchmarks, or all of them."""
     # The process-style baseline and the workloads are the tests' own, so that both are checked.
     sys.path.insert(0, str(ROOT / "tests"))
-    helpers = {"__main__", "measure"}
+    helpers = {"__main__", "by_processes", "generated_pours", "measure"}
     found = [module.name for module in pkgutil.iter_modules([str(ROOT / "benchmarks")]) if module.name not in helpers]
     unknown = sorted(set(names) - set(found))
     if unknown:

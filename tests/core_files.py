@@ -59,7 +59,7 @@ def driver(compiler: list[str], flags: list[str], folder: Path) -> Path:
     program = folder / "core_driver"
     sources = [str(build.FOLDER / "pour.c"), str(Path(__file__).with_name("core_driver.c"))]
     warnings = ["-Wall", "-Wextra", "-Wconversion", "-Werror", "-pedantic"]
-    command = [*compiler, "-std=c99", "-g", "-O1", "-ffp-contract=off", *warnings, *flags, f"-I{build.FOLDER}"]
+    command = [*compiler, "-std=c99", "-g", "-O0", "-ffp-contract=off", *warnings, *flags, f"-I{build.FOLDER}"]
     made = subprocess.run([*command, *sources, "-o", str(program), "-lm"], capture_output=True, text=True)
     assert made.returncode == 0, made.stderr
     return program

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).parent.parent
-HELPERS = {"__main__", "measure"}
+HELPERS = {"__main__", "by_processes", "generated_pours", "measure"}
 MODULES = [module.name for module in pkgutil.iter_modules([str(ROOT / "benchmarks")]) if module.name not in HELPERS]
 
 
