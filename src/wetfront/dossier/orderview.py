@@ -53,16 +53,12 @@ def _watch(plan: Plan) -> list[str]:
     minutes = sorted({edge.specified_min for edge in plan.edges if edge.specified_min is not None})
     if minutes:
         limits.append(f"an edge waits {' or '.join(short(each, 0) for each in minutes)} min at most (specification)")
-    rises = [
-        f"{short(check.highest_rise_m_per_h, 2)} m/h by {plain(check.method)}"
-        for check in plan.pressure
-        if check.highest_rise_m_per_h
-    ]
-    if rises:
-        limits.append(fitting(f"rise at most {', '.join(rises)}", 160))
-    none = [plain(check.method) for check in plan.pressure if check.highest_rise_m_per_h == 0]
-    if none:
-        limits.append(fitting(f"{', '.join(none)} permits no rise at all: see the table of pressures", 140))
+    bound = [check for check in plan.pressure if check.covers and check.highest_rise_m_per_h is not None]
+    if bound:
+        rate = short(plan.decision.placing_rate_m3_per_h, 1)
+        least = min(bound, key=lambda check: check.highest_rise_m_per_h or 0.0)
+        rise = short(least.highest_rise_m_per_h or 0.0, 2)
+        limits.append(fitting(f"place {rate} m³/h, rise at most {rise} m/h (lowest, by {plain(least.method)})", 160))
     return limits
 
 

@@ -11,12 +11,12 @@ def pressure_row(check: PressureCheck) -> list[str]:
     over = check.pressure_kn_per_m2 > check.permitted_kn_per_m2
     rise = "any" if check.highest_rise_m_per_h is None else short(check.highest_rise_m_per_h, 2)
     rate = "any" if check.highest_rate_m3_per_h is None else short(check.highest_rate_m3_per_h, 1)
-    unbound = check.highest_rise_m_per_h is None and over
+    unbound = (check.highest_rise_m_per_h is None and over) or not check.covers
     return [
         fitting(check.method, 50),
         number(check.pressure_kn_per_m2),
         number(check.permitted_kn_per_m2),
-        "OVER" if over else "within",
+        "no formula" if not check.covers else "OVER" if over else "within",
         "–" if unbound else rise,
         "–" if unbound else rate,
         fitting(check.governs, 60),

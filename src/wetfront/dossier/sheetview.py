@@ -32,7 +32,7 @@ def plan_view(plan: Plan, caps: Caps) -> dict[str, Any]:
     """All that the template prints."""
     return {
         "head": head_view(plan),
-        "own_page": caps.own_page,
+        "own_page": caps.own_page and plan.decision is not None,
         "verdict": verdict_view(plan, caps),
         "figures": figures_view(plan),
         "quantity": quantity_view(plan),

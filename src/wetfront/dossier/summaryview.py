@@ -6,6 +6,7 @@ from typing import Any
 from wetfront.dossier.document import revision
 from wetfront.dossier.paper import Caps, capped, fitting
 from wetfront.dossier.words import (
+    REMEMBERED,
     clock,
     date_words,
     loads_words,
@@ -62,9 +63,10 @@ def verdict_view(plan: Plan, caps: Caps) -> dict[str, Any]:
 
 
 def _qualified(plan: Plan) -> str:
-    """Below the verdict: that it rests on memory, and on whose."""
+    """Below the verdict: that the search was cut short; that it rests on memory, and on whose."""
     said = qualified(plan)
-    return fitting(f"{said}: {'; '.join(remembered(plan))}", 230) if said else ""
+    whose = f": {'; '.join(remembered(plan))}" if said.endswith(REMEMBERED) else ""
+    return fitting(f"{said}{whose}", 230) if said else ""
 
 
 def figures_view(plan: Plan) -> list[dict[str, str]]:

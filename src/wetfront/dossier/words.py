@@ -106,6 +106,7 @@ def verdict_words(verdict: Verdict) -> str:
     return str(verdict).upper()
 
 
+CUT_SHORT = "search cut short, best so far"
 REMEMBERED = "by remembered limits, check the standard"
 
 
@@ -117,9 +118,10 @@ def remembered(plan: Plan) -> tuple[str, ...]:
 
 
 def qualified(plan: Plan) -> str:
-    """What stands behind a verdict that lets the pour go ahead on limits from memory; else nothing."""
+    """What stands behind the verdict: a search cut short; limits from memory, where the pour may go ahead on them."""
     lets_go = plan.verdict in (Verdict.GO, Verdict.GO_WITH_MEASURES)
-    return REMEMBERED if lets_go and remembered(plan) else ""
+    cut = CUT_SHORT if plan.search is not None and plan.search.cut_short else ""
+    return "; ".join(part for part in (cut, REMEMBERED if lets_go and remembered(plan) else "") if part)
 
 
 def worst_risks(plan: Plan, count: int = 3) -> list[Risk]:

@@ -183,6 +183,8 @@ class PressureCheck:
     governs: str
     source: Source
     note: str
+    covers: bool = True
+    """False where the method has no formula for this concrete or pour: it shows the full head and sets no rise."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -250,6 +252,8 @@ class SearchRecord:
     core: str
     """compiled or plain Python."""
     seed: int
+    cut_short: str = ""
+    """Why the search ended before its end and this is only the best so far; empty where it did not."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -40,7 +40,7 @@ def drawings(
             value_name="order",
             labels=numbers_in_cells if stacked else [""] * lattice.cells_count,
             lines=lines,
-            marks=() if stacked else [_mark(arranged, steps, step) for step in listed],
+            marks=() if stacked else [_mark(arranged, steps, step, len(situation.elements) == 1) for step in listed],
             title=title,
             width_pt=PAGE_WIDTH_PT,
             highest_pt=HIGHEST_PT,
@@ -60,14 +60,15 @@ def _one_above_the_other(arranged: Arrangement, steps: Steps, view: int) -> bool
     return False
 
 
-def _mark(arranged: Arrangement, steps: Steps, step: StripTimes) -> Mark:
-    """Number and times over the half of the step that is placed first."""
+def _mark(arranged: Arrangement, steps: Steps, step: StripTimes, alone: bool) -> Mark:
+    """Number and times over the half of the step that is placed first; an element alone needs no name there."""
     cells = arranged.order.lattice_cell[np.flatnonzero(steps.of_cell == step.order - 1)]
     first = cells[: max(1, (len(cells) + 1) // 2)]
     corners = np.concatenate([arranged.lattice.outline_of(int(cell)) for cell in first])
     (low_u, low_v), (high_u, high_v) = corners.min(axis=0).tolist(), corners.max(axis=0).tolist()
     start, end = (moment.strftime("%H:%M") for moment in (step.start.usual, step.end.usual))
-    return Mark((low_u, low_v, high_u, high_v), (f"{step.order} {step.name}", start, end))
+    name = f"{step.order}" if alone else f"{step.order} {step.name}"
+    return Mark((low_u, low_v, high_u, high_v), (name, start, end))
 
 
 def _joint_lines(situation: Situation, arranged: Arrangement, view: int) -> tuple[Line, ...]:

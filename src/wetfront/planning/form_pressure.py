@@ -163,6 +163,7 @@ def pressure_checks(limit: FormLimit, expected_rise_m_per_h: float) -> tuple[Pre
                 governs=pressure.governs,
                 source=_SOURCES[method.name],
                 note=" ".join(dict.fromkeys(notes)),
+                covers=method.covers,
             )
         )
     return tuple(checks)
