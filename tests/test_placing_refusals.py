@@ -8,6 +8,7 @@ import pytest
 import workloads
 from wetfront.errors import InvalidInput, OutOfRange
 from wetfront.placing.clock import clock_table
+from wetfront.placing.core import prepared
 from wetfront.placing.draws import STOPS_COUNT, hashed_draws
 from wetfront.placing.model import Lognormal
 from wetfront.placing.simulate import simulate
@@ -110,3 +111,12 @@ def test_a_table_without_enough_strips_is_refused():
     with pytest.raises(InvalidInput) as refusal:
         simulate(MODEL, hashed_draws(1, 1, 80, 3))
     assert refusal.value.key == "draws"
+
+
+@pytest.mark.parametrize("door", [simulate, prepared.simulate], ids=["plain", "as built"])
+def test_a_ban_without_end_is_refused_and_not_an_empty_pour(door):
+    """No truck ever arrives, so nothing is placed: both implementations name the supply."""
+    shut = changed("supply", bans=((0.0, float("inf")),))
+    with pytest.raises(InvalidInput) as refused:
+        door(shut, DRAWS)
+    assert refused.value.key in ("supply", "bans")

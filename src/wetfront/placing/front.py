@@ -43,7 +43,8 @@ class Clock:
 
     def rate_at(self, time_min: Floats) -> Floats:
         """Equivalent minutes a minute, constant between the points of the table."""
-        before = np.minimum((time_min / self.step_min).astype(np.int64), len(self.total) - 2)
+        # A load that the pump takes before midnight and places after it has the table's first rate.
+        before = np.clip((time_min / self.step_min).astype(np.int64), 0, len(self.total) - 2)
         rate: Floats = (self.total[before + 1] - self.total[before]) / self.step_min
         return rate
 

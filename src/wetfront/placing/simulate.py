@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from wetfront.errors import InvalidInput
 from wetfront.placing.chance import Chance, chance_of
 from wetfront.placing.check import check_model
 from wetfront.placing.draws import Draws
@@ -108,6 +109,8 @@ class _Desk:
         """Loads, then cells, then finishing."""
         stream = Stream(self.plan, 1.0 + float(self.chance.wastage[replication]))
         log = LoadRun(self.model, stream, self.chance, replication, self.air_c).run()
+        if not log.accepted:
+            raise InvalidInput("supply", "supply: no load is ever placed")
         front = front_of(self.model, log, self.chance.set_factor[replication], self.clock)
         finished = finish(self.model, front, self.last_cell, self.chance.finishing_min[replication], self.clock)
         return log, front, finished
