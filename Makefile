@@ -36,8 +36,11 @@ test: $(VENV)/.core  ## format check, lint, types, then every test
 bench: $(VENV)/.core  ## time the workloads, as ratios in one run
 	$(BIN)/python -m benchmarks
 
-docs: $(VENV)/.ready  ## write docs/calculations from the code
+docs: $(VENV)/.ready  ## write the generated pages: calculations, schemas, table of keys
 	$(BIN)/wetfront docs docs/calculations
+	$(BIN)/wetfront schema --out docs/pour-sheet.schema.json
+	$(BIN)/wetfront schema --keys --out docs/pour-sheet-keys.md
+	$(BIN)/wetfront schema --plan --out docs/plan.schema.json
 
 clean:  ## remove the environment and what the demo wrote
 	rm -rf $(VENV) demo-plans $(CORE)/libpour.* $(CORE)/pour.dll
