@@ -2,6 +2,7 @@
 
 import datetime as dt
 import itertools
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -15,9 +16,9 @@ from wetfront.errors import InvalidInput
 from wetfront.formwork import ciria_pressure, din_pressure
 from wetfront.intake import read_sheet
 from wetfront.nouns.sheet import CheckedSheet
-from wetfront.nouns.site import OverheadLine, Pump
+from wetfront.nouns.site import Break, DeliveryBan, Hours, OverheadLine, Pump
 from wetfront.planning.candidates import placing_rates
-from wetfront.planning.day import DayWeather, day_of, joined, weather_of, zone_of
+from wetfront.planning.day import Day, DayWeather, day_of, joined, weather_of, zone_of
 from wetfront.planning.form_pressure import DESIGNER, pressure_checks
 from wetfront.planning.needs import Facts, needs_of
 from wetfront.planning.quantity import quantity_of
@@ -74,6 +75,36 @@ def test_minutes_go_on_over_midnight_and_over_a_change_of_the_clock():
     assert changed.moment(1500.0 - 60.0).date() == dt.date(2027, 3, 29)
     assert changed.minutes(midnight) == 0.0
     assert changed.minutes(changed.moment(180.0)) == 180.0
+
+
+def night_in_london(slab, date: dt.date) -> Day:
+    sheet = replace(
+        slab.sheet,
+        project=replace(slab.sheet.project, time_zone="Europe/London"),
+        hours=(Hours(days=("sat",), start_local=dt.time(21), end_local=dt.time(8)),),
+        delivery_ban=(DeliveryBan(reason="market", days=("sun",), start_local=dt.time(5), end_local=dt.time(6)),),
+        crew=replace(slab.sheet.crew, breaks=(Break(start_local=dt.time(3), duration_min=30),)),
+    )
+    return day_of(sheet, date)
+
+
+@pytest.mark.parametrize(
+    ("date", "clock_min"),
+    [(dt.date(2027, 10, 30), 60.0), (dt.date(2027, 3, 27), -60.0), (dt.date(2027, 6, 19), 0.0)],
+    ids=["put back", "put forward", "unchanged"],
+)
+def test_hours_end_when_the_clock_on_the_wall_says_so(slab, date, clock_min):
+    """London changes its clocks at 01:00 UTC on the last Sundays of October and March: the night is longer or shorter.
+
+    21:00 to 08:00 are 12, 10 or 11 hours; the market's ban and the break at 03:00 belong to the Sunday in it.
+    """
+    day = night_in_london(slab, date)
+    assert (day.opens_min, day.closes_min) == (1260.0, 1260.0 + 11 * 60 + clock_min)
+    assert day.clock(day.closes_min) == f"08:00 on {date + dt.timedelta(days=1)}"
+    assert day.bans[1:] == ((1440.0 + 300 + clock_min, 1440.0 + 360 + clock_min),)
+    assert day.breaks == ((1440.0 + 180 + clock_min, 30.0),)
+    assert (day.in_hours(dt.time(22)), day.in_hours(dt.time(4))) == (1320.0, 1440.0 + 240 + clock_min)
+    assert [day.noise_limit_db(day.closes_min + step) for step in (-61, -1, 1)] == [45, 65, 72]
 
 
 def test_unknown_time_zone_is_refused_by_name():

@@ -4,6 +4,7 @@ import datetime as dt
 import math
 import re
 from dataclasses import dataclass
+from functools import partial
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 import numpy as np
@@ -56,6 +57,15 @@ class Day:
     """From, to, limit in dB; over two days, so that limits after midnight hold as well."""
     breaks: tuple[tuple[float, float], ...]
 
+    def wall(self, time: dt.time) -> float:
+        """Minutes from local midnight at which the clock on the wall shows this time of the pour day."""
+        return _since_midnight(self.date, self.zone, minutes_of(time))
+
+    def in_hours(self, time: dt.time) -> float:
+        """The same, for a time within the hours: one before they open is in the night after."""
+        shown = self.wall(time)
+        return shown if shown >= self.opens_min else _since_midnight(self.date, self.zone, minutes_of(time) + DAY_MIN)
+
     def moment(self, minutes: float) -> dt.datetime:
         """The local date-time of these minutes, to the nearest minute; right over a change of the clocks."""
         midnight = dt.datetime.combine(self.date, dt.time(0), self.zone).astimezone(dt.UTC)
@@ -79,22 +89,29 @@ class Day:
 
 
 def day_of(sheet: PourSheet, date: dt.date) -> Day:
-    """The day as the sheet permits it. A weekday without hours gets none: `works` is then False."""
+    """The day as the sheet permits it. A weekday without hours gets none: `works` is then False.
+
+    Times of day are what the clock on the wall shows, also in a night in which it is put back or forward.
+    """
     weekday: Weekday = WEEKDAYS[date.weekday()]
+    zone = zone_of(sheet.project.time_zone)
+    wall = partial(_since_midnight, date, zone)
     hours = [entry for entry in sheet.hours if weekday in entry.days]
-    opens = min((minutes_of(entry.start_local) for entry in hours), default=0.0)
-    closes = max((_end(entry.start_local, entry.end_local) for entry in hours), default=0.0)
+    first = min((minutes_of(entry.start_local) for entry in hours), default=0.0)
+    opens = wall(first)
+    closes = wall(max((_end(entry.start_local, entry.end_local) for entry in hours), default=0.0))
     extended = [
-        _end(entry.start_local, entry.trowelling_until_local) for entry in hours if entry.trowelling_until_local
+        wall(_end(entry.start_local, entry.trowelling_until_local)) for entry in hours if entry.trowelling_until_local
     ]
     reasons = tuple(
-        (ban.reason, minutes_of(ban.start_local), _end(ban.start_local, ban.end_local))
+        (ban.reason, wall(minutes_of(ban.start_local) + shift), wall(_end(ban.start_local, ban.end_local) + shift))
+        for shift, day in ((0.0, weekday), (DAY_MIN, WEEKDAYS[(date.weekday() + 1) % 7]))
         for ban in sheet.delivery_ban
-        if weekday in ban.days
+        if day in ban.days and (shift == 0 or wall(minutes_of(ban.start_local) + shift) < closes)
     )
     return Day(
         date=date,
-        zone=zone_of(sheet.project.time_zone),
+        zone=zone,
         opens_min=opens,
         closes_min=closes,
         trowelling_until_min=max([closes, *extended]),
@@ -102,11 +119,17 @@ def day_of(sheet: PourSheet, date: dt.date) -> Day:
         bans=joined([(0.0, opens), *[(start, end) for _, start, end in reasons]]) if hours else (),
         ban_reasons=tuple(sorted(reasons, key=lambda entry: entry[1:])),
         noise=tuple(
-            (minutes_of(entry.start_local) + shift, _end(entry.start_local, entry.end_local) + shift, entry.limit_db)
+            (
+                wall(minutes_of(entry.start_local) + shift),
+                wall(_end(entry.start_local, entry.end_local) + shift),
+                entry.limit_db,
+            )
             for shift in (-DAY_MIN, 0.0, DAY_MIN)
             for entry in sheet.noise_limit
         ),
-        breaks=tuple(sorted((minutes_of(entry.start_local), entry.duration_min) for entry in sheet.crew.breaks)),
+        breaks=tuple(
+            sorted((wall(_within(first, entry.start_local)), entry.duration_min) for entry in sheet.crew.breaks)
+        ),
     )
 
 
@@ -125,6 +148,23 @@ def _end(start: dt.time, end: dt.time) -> float:
     """Minutes of an end; one at or before its start is on the next day."""
     minutes = minutes_of(end)
     return minutes if minutes > minutes_of(start) else minutes + DAY_MIN
+
+
+def _within(first: float, time: dt.time) -> float:
+    """Minutes of a time of day in hours that begin at `first`; one before that is on the next day."""
+    minutes = minutes_of(time)
+    return minutes if minutes >= first else minutes + DAY_MIN
+
+
+def _since_midnight(date: dt.date, zone: dt.tzinfo, wall_min: float) -> float:
+    """Minutes that have really gone by since local midnight when the clock on the wall shows `wall_min`.
+
+    Of an hour that the clock shows twice the first counts; one that it leaves out counts from the time before.
+    """
+    midnight = dt.datetime.combine(date, dt.time(0))
+    shown = midnight + dt.timedelta(minutes=wall_min)
+    passed = shown.replace(tzinfo=zone).astimezone(dt.UTC) - midnight.replace(tzinfo=zone).astimezone(dt.UTC)
+    return passed.total_seconds() / 60
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -135,8 +135,8 @@ def _supply(situation: Situation, candidate: Candidate) -> Supply:
                 ),
                 haul_min=travel_law(plant.travel_loaded_min),
                 return_min=Lognormal(plant.return_min, RETURN_CV),
-                opens_min=plant.opens_local.hour * 60 + plant.opens_local.minute,
-                closes_min=plant.closes_local.hour * 60 + plant.closes_local.minute,
+                opens_min=situation.day.wall(plant.opens_local),
+                closes_min=situation.day.wall(plant.closes_local),
             )
             for plant, count in supplied
         ),

@@ -13,7 +13,7 @@ from wetfront.nouns.mix import Mix, MixOption
 from wetfront.nouns.sheet import Pour, PourSheet
 from wetfront.nouns.site import Plant, Pump
 from wetfront.planning.candidate import Candidate, OrderChoice
-from wetfront.planning.day import Day, DayWeather, minutes_of
+from wetfront.planning.day import Day, DayWeather
 from wetfront.planning.form_pressure import Form, FormLimit, form_limit, form_of
 from wetfront.takeoff.geometry import footprint, on_site
 from wetfront.takeoff.lattice import lattice_of
@@ -146,19 +146,19 @@ class Situation:
     def planned_start_min(self) -> float | None:
         """What the site has pencilled in."""
         planned = self.pour.planned_start_local
-        return None if planned is None else minutes_of(planned)
+        return None if planned is None else self.day.in_hours(planned)
 
     @property
     def start_between_min(self) -> tuple[float, float]:
         """Hours, plant opening, noise of placing and the sheet's own choice. Never before the hours open."""
         # No truck comes in before the hours open, and it takes its time to get into place.
         low = self.day.opens_min + self.sheet.trucks.position_and_check_min
-        low = max(low, minutes_of(self.main_plants[0].opens_local) + self.lead_min)
+        low = max(low, self.day.wall(self.main_plants[0].opens_local) + self.lead_min)
         low = max(low, self._quiet_until(low))
         high = self.day.closes_min
         chosen = self.sheet.choices.start_between_local
         if chosen is not None:
-            low, high = max(low, minutes_of(chosen[0])), min(high, minutes_of(chosen[1]))
+            low, high = max(low, self.day.in_hours(chosen[0])), min(high, self.day.in_hours(chosen[1]))
         return low, max(low, high)
 
     def _quiet_until(self, low: float) -> float:
