@@ -17,9 +17,10 @@ from wetfront.formwork import ciria_pressure, din_pressure
 from wetfront.intake import read_sheet
 from wetfront.nouns.sheet import CheckedSheet
 from wetfront.nouns.site import Break, DeliveryBan, Hours, OverheadLine, Pump
-from wetfront.planning.candidates import placing_rates
+from wetfront.planning.candidates import load_sizes, placing_orders, placing_rates
 from wetfront.planning.day import Day, DayWeather, day_of, joined, weather_of, zone_of
 from wetfront.planning.form_pressure import DESIGNER, pressure_checks
+from wetfront.planning.judge import RISK_KEYS, evaluate, why_not
 from wetfront.planning.needs import Facts, needs_of
 from wetfront.planning.quantity import quantity_of
 from wetfront.planning.rain import rain_risk
@@ -384,3 +385,46 @@ def test_wall_has_no_falsework_lines_and_a_slab_no_form_pressure_lines(tmp_path:
     assert "falsework" not in needs and {"vertical-form", "wall"} <= needs
     slab_there = situation(checked(tmp_path, small_slab()))
     assert "vertical-form" not in needs_of(slab_there.sheet, slab_there.elements, facts_for(slab_there))
+
+
+# What full trucks cannot do
+
+
+def test_loads_are_small_enough_to_be_placed_before_they_are_too_old(tmp_path):
+    """6 m of wall in a form for 60 kN/m² rises so slowly that a full truck would stand for hours."""
+    tree = wall_panel(load_sizes_m3=[])
+    tree["element"] = [{**tree["element"][0], "length_m": 8.0, "height_m": 6.0}]
+    tree["formwork"]["form_height_m"] = 6.0
+    slow = situation(checked(tmp_path, tree))
+    rate, _ = slow.highest_rate()
+    sizes = load_sizes(slow)
+    ages = [8 + 40 + 5 + size / (0.8 * rate) * 60 for size in sizes]
+    assert ages[0] > 120 >= ages[-1] >= 8 + 40 + 5, (rate, sizes, ages)
+    assert all(size >= 1.0 for size in sizes)
+
+
+def test_full_trucks_stay_where_they_are_placed_in_time(slab, wall):
+    assert load_sizes(situation(slab)) == (8.0,)
+    assert max(load_sizes(situation(wall))) == 8.0
+
+
+def test_a_load_that_cannot_be_placed_in_time_is_named_as_what_stops_the_pour(tmp_path):
+    tree = wall_panel(load_sizes_m3=[8.0])
+    tree["formwork"]["permitted_pressure_kn_per_m2"] = 40
+    slow = situation(checked(tmp_path, tree))
+    asked = slow.candidate(placing_orders(slow)[0], 600.0, 150.0, 3, 8.0, slow.highest_rate()[0], "")
+    assert "over the limit of 120 min" in why_not(slow, asked, 1)
+    assert "rise in panel 1 by CIRIA Report 108 allows no more" in why_not(slow, asked, 1)
+
+
+def test_a_plan_that_needs_loads_after_the_plant_has_closed_is_out_of_hours(tmp_path):
+    """The plant of the small slab shuts while its last loads are still to be batched."""
+    shares = []
+    for closes in (dt.time(18), dt.time(10)):
+        tree = small_slab()
+        tree["plant"][0]["closes_local"] = closes
+        there = situation(checked(tmp_path, tree))
+        asked = there.candidate(placing_orders(there)[0], 560.0, 16.0, 6, 8.0, 32.0, "")
+        sample = evaluate(there, [asked], 1, 0, 20)[0]
+        shares.append(sample.failed[:, RISK_KEYS.index("placing_out_of_hours")].mean())
+    assert shares == [0.0, 1.0]

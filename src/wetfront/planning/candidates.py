@@ -22,6 +22,8 @@ RATE_SHARES = (1.0, 0.9, 0.8)
 """Placing rates as shares of what pump, gang, vibrators and forms allow, where the sheet names none."""
 INTERVAL_SHARES = (0.9, 1.0, 1.1, 1.25)
 """Intervals as shares of the time that one load takes at the placing rate."""
+YOUNG_SHARES = (1.0, 0.6)
+"""Loads as shares of what can be discharged before it is too old, where full trucks cannot."""
 SPARE_TRUCKS = (0, 1, 2)
 """Trucks beyond those that a steady round trip needs."""
 STRIP_WIDTHS_M = (2.0, 3.0, 4.0, 6.0)
@@ -108,16 +110,27 @@ def placing_rates(situation: Situation, mix_option: str = "", vibrators_count: i
 
 
 def load_sizes(situation: Situation) -> tuple[float, ...]:
-    """Full trucks; for slow work in forms also smaller loads, in the plant's steps."""
+    """Full trucks; for slow work in forms also smaller loads; where all of these grow too old, what does not."""
     capacity = situation.sheet.trucks.capacity_m3
     if situation.sheet.choices.load_sizes_m3:
         return tuple(size for size in situation.sheet.choices.load_sizes_m3 if size <= capacity) or (capacity,)
-    if not situation.forms:
-        return (capacity,)
     step = situation.sheet.allowance.rounding_step_m3
-    least = situation.loads_count(capacity)
-    equal = [math.ceil(situation.gross_m3 / count / step - 1e-9) * step for count in range(least, least + 3)]
-    return tuple(sorted({round(min(size, capacity), 3) for size in [capacity, *equal]}, reverse=True))
+    sizes = [capacity]
+    if situation.forms:
+        least = situation.loads_count(capacity)
+        sizes += [math.ceil(situation.gross_m3 / count / step - 1e-9) * step for count in range(least, least + 3)]
+    if placed_in_time_m3(situation) < min(sizes):
+        young = [math.floor(placed_in_time_m3(situation) * share / step + 1e-9) * step for share in YOUNG_SHARES]
+        sizes += [size for size in young if size >= max(step, situation.sheet.allowance.smallest_load_m3)]
+    return tuple(sorted({round(min(size, capacity), 3) for size in sizes}, reverse=True))
+
+
+def placed_in_time_m3(situation: Situation) -> float:
+    """What one truck can discharge, after a slow trip and at the slowest rate tried, before its load is too old."""
+    trucks, plant = situation.sheet.trucks, situation.main_plants[0]
+    on_the_way = plant.batching_min + plant.travel_loaded_min.high + trucks.position_and_check_min
+    left_min = max(0.0, trucks.longest_batching_to_end_of_discharge_min - on_the_way)
+    return situation.highest_rate()[0] * min(RATE_SHARES) * left_min / 60
 
 
 def intervals(situation: Situation, load_m3: float, rate_m3_per_h: float) -> tuple[float, ...]:
@@ -176,11 +189,12 @@ def logistics(
 
 
 def nominal(situation: Situation, order: OrderChoice) -> Candidate | None:
-    """The middle of the road for one order: fastest rate, full loads, steady interval, one truck to spare."""
+    """The middle of the road for one order: fastest rate, largest loads in time, steady interval, a truck to spare."""
     rates = placing_rates(situation)
     if not rates:
         return None
-    load = load_sizes(situation)[0]
+    sizes, in_time = load_sizes(situation), placed_in_time_m3(situation)
+    load = next((size for size in sizes if size <= in_time), sizes[-1])
     interval = intervals(situation, load, rates[0])[0]
     trucks = truck_counts(situation, load, interval, rates[0])
     starts = start_times(situation, rates[0])

@@ -81,6 +81,15 @@ def run(situation: Situation, candidate: Candidate, seed: int, first: int, count
 
 def why_not(situation: Situation, candidate: Candidate, seed: int) -> str:
     """What stops a pour whose replications do not come to an end."""
+    discharge_min = candidate.load_m3 / candidate.rate_m3_per_h * 60
+    oldest_min = situation.sheet.trucks.longest_batching_to_end_of_discharge_min
+    if situation.lead_min + discharge_min > oldest_min:
+        rate, who = situation.highest_rate(candidate.mix_option)
+        return (
+            f"a load of {candidate.load_m3:g} m³ takes {discharge_min:.0f} min to place at "
+            f"{candidate.rate_m3_per_h:.3g} m³/h and comes {situation.lead_min:.0f} min old, over the limit of "
+            f"{oldest_min:g} min; {who} allows no more than {rate:.3g} m³/h"
+        )
     model = pour_model(situation, candidate)
     try:
         simulate(model, draws_for(situation, [candidate], [model], seed, 0, 8))
@@ -144,7 +153,9 @@ def failures(situation: Situation, candidate: Candidate, outcome: Replications) 
         "cold_joint": outcome.cold_joint_area_m2 > 0,
         "specified_edge_exceeded": outcome.area_over_specification_m2 > 0,
         "pressure_over_permitted": _too_fast(situation, candidate, outcome),
-        "placing_out_of_hours": outcome.end_of_pour_min > situation.day.closes_min,
+        # A load that would be batched after its plant has closed does not come.
+        "placing_out_of_hours": (outcome.end_of_pour_min > situation.day.closes_min)
+        | (outcome.loads_after_closing > 0),
         "finishing_out_of_hours": outcome.finishing_end_min > finishing_deadline_min(situation),
         "rain_on_fresh_surface": _rain(situation, candidate, outcome),
         "load_over_age": (outcome.refused_age_count + outcome.over_age_count) > 0,
