@@ -186,6 +186,13 @@ def test_batch_passes_over_blank_lines_and_answers_a_bad_line_in_its_place():
     assert done.returncode == 2
 
 
+def test_a_fault_of_the_program_never_looks_like_an_answer(monkeypatch, capsys):
+    """1 means "no pour may go ahead"; an exception of ours must not end with it."""
+    monkeypatch.setattr("wetfront.cli.calc.run", lambda arguments: 1 // 0)
+    assert main(["calc", "--list"]) == 70
+    assert "fault of the program" in capsys.readouterr().err
+
+
 def test_a_lone_surrogate_is_an_error_in_its_line_and_stops_nothing():
     done = run(
         "calc", "--batch", text='{"calculation": "rise-rate", "inputs": {"\\ud800": 1}}\n' + json.dumps(RISE) + "\n"
