@@ -209,8 +209,9 @@ def test_boom_comes_no_nearer_to_the_line_than_in_the_worked_example(slab):
     assert distance.kept
 
 
-def test_boom_that_can_touch_the_line_is_told():
-    pump = Pump(id="p", kind="boom", horizontal_reach_m=30.0, planned_output_m3_per_h=30)
+@pytest.mark.parametrize("kind", ["boom", "skip"])
+def test_boom_or_crane_that_can_touch_the_line_is_told(kind):
+    pump = Pump(id="p", kind=kind, horizontal_reach_m=30.0, planned_output_m3_per_h=30)
     line = OverheadLine(voltage_kv=110, least_clearance_agreed_m=8, x_m=25.0)
     distance = line_distance(pump, line)
     assert distance is not None and distance.least_distance_m == 0.0 and not distance.kept

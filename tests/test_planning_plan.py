@@ -241,6 +241,18 @@ def test_boom_that_does_not_reach_is_no_go(tmp_path):
     assert any("does not reach all of it" in reason for reason in plan.reasons)
 
 
+@pytest.mark.parametrize(("kind", "word"), [("boom", "boom"), ("line", "line"), ("skip", "crane")])
+def test_a_reach_that_the_sheet_leaves_out_is_not_checked_and_stops_nothing(kind, word, tmp_path):
+    tree = small_slab()
+    tree["pump"][0]["kind"] = kind
+    del tree["pump"][0]["horizontal_reach_m"]
+    plan = planned(tmp_path, tree)
+    assert plan.verdict is Verdict.GO_WITH_MEASURES
+    assert any("no reach in the sheet, not checked" in reason for reason in plan.reasons)
+    (said,) = [text for text in plan.not_checked if text.startswith(f"reach of the {word}")]
+    assert said.endswith("overhead lines") is (kind != "line")
+
+
 def test_missing_limits_are_listed_as_not_checked(tmp_path):
     tree = small_slab()
     del tree["specification"]["live_edge"], tree["specification"]["slump_limits_mm"]

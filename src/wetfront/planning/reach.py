@@ -68,16 +68,17 @@ def reached_part(edge: Edge, centre: Point, reach_m: float) -> tuple[float, floa
 
 
 def boom_reach(pump: Pump, outlines: Sequence[Sequence[Point]]) -> Reach:
-    """Reach of one boom over the outlines of a pour. A pump without a reach (line, skip) is told as such."""
+    """Reach of one boom over the outlines of a pour. One whose reach the sheet leaves out is told as not checked."""
     point, distance = farthest_point(pump.position_m, outlines)
     if pump.horizontal_reach_m is None:
-        text = f"{pump.id}: no reach in the sheet; lay out the line or crane by hand (farthest point {distance:.1f} m)"
+        how = {"boom": "see what the boom reaches", "line": "lay out the line", "skip": "see what the crane reaches"}
+        text = f"{pump.id}: no reach in the sheet, not checked; {how[pump.kind]} (farthest corner {distance:.1f} m)"
         return Reach(
             pump=pump.id,
             reach_m=0.0,
             farthest_m=distance,
             farthest_point_m=point,
-            reaches_all=pump.kind == "line",
+            reaches_all=True,  # what the sheet leaves out is not held against it; the plan says that it was not checked
             text=text,
         )
     reach = pump.horizontal_reach_m
@@ -100,8 +101,8 @@ def boom_reach(pump: Pump, outlines: Sequence[Sequence[Point]]) -> Reach:
 
 
 def line_distance(pump: Pump, line: OverheadLine) -> LineDistance | None:
-    """Least distance in plan from the stretched boom to a line parallel to x or y; None for a pump without boom."""
-    if pump.kind != "boom" or pump.horizontal_reach_m is None:
+    """Least distance in plan from the stretched boom or jib to a line parallel to x or y; None where there is none."""
+    if pump.kind == "line" or pump.horizontal_reach_m is None:
         return None
     if line.y_m is not None:
         apart = abs(line.y_m - pump.position_m[1])

@@ -26,6 +26,7 @@ ORDER = Source("net × (1 + wastage) + extras + line, rounded up to the call-off
 ARRHENIUS = Source("ASTM C1074, equivalent age with the mix's activation energy", Provenance.PUBLISHED)
 TRAVEL = Source("lognormal through usual (median), low (5 %) and high (95 %) travel time", Provenance.OWN_RULE)
 MARGIN = Source("minutes kept between the end of a wait and the initial set", Provenance.OWN_RULE)
+_REACHES = {"boom": "boom", "line": "line", "skip": "crane"}
 FINISHERS = Source(
     "finishing opens at the initial set by the longer of the two setting rules, at the mean of concrete and air",
     Provenance.OWN_RULE,
@@ -105,6 +106,11 @@ def _rise_source(who: str) -> Source:
     return SHEET
 
 
+def _could_touch(situation: Situation) -> bool:
+    """A boom or crane stands where there are overhead lines."""
+    return situation.pump.kind != "line" and bool(situation.sheet.overhead_line)
+
+
 def not_checked(sheet: PourSheet, situation: Situation) -> tuple[str, ...]:
     """Limits that the sheet does not give, each with the key that would give it."""
     specification, mix = sheet.specification, situation.mix
@@ -138,8 +144,9 @@ def not_checked(sheet: PourSheet, situation: Situation) -> tuple[str, ...]:
         (bool(sheet.noise_limit) and not sheet.noise_source, "noise: limits, but no levels ([[noise_source]])"),
         (not sheet.vibrator, "vibrators ([[vibrator]])"),
         (
-            situation.pump.kind == "boom" and situation.pump.horizontal_reach_m is None,
-            "reach of the boom (pump.horizontal_reach_m)",
+            situation.pump.horizontal_reach_m is None,
+            f"reach of the {_REACHES[situation.pump.kind]} (pump.horizontal_reach_m)"
+            + ("; nor how near it comes to the overhead lines" if _could_touch(situation) else ""),
         ),
         (
             len(situation.outlines) < len(situation.elements),
