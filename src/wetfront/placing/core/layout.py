@@ -339,12 +339,16 @@ def _bands(joints: Joints, first_of: Ints, last_of: Ints, share: Floats) -> Valu
     is_new[1:] |= np.diff(first) != 1
     run_at = np.flatnonzero(is_new)
     runs = np.column_stack([first[run_at], later[run_at], np.diff(np.append(run_at, count)), run_at])
-    band_loads = labels[band_at, 1:4]
+    band_loads = labels[band_at, 1:4].astype(np.int32)
+    shares = _band_shares(first, later, band_at, share, band_loads[:, 1] == band_loads[:, 2])
+    reach = np.where(np.isinf(shares[:, 4:5]), (0.0, 0.0, 1.0, 1.0), shares[:, :4])
     return {
         "bands_count": len(band_at),
         "edge_bands": np.searchsorted(labels[band_at, 0], np.arange(edges + 1)).astype(np.int64),
-        "band_loads": band_loads.astype(np.int32),
-        "band_shares": _band_shares(first, later, band_at, share, band_loads[:, 1] == band_loads[:, 2]),
+        "band_loads": band_loads,
+        "band_columns": np.ascontiguousarray(band_loads.T),
+        "band_shares": shares,
+        "band_reach": np.ascontiguousarray(reach.T),
         "band_area": np.add.reduceat(area, band_at),
         "band_runs": np.searchsorted(run_at, np.append(band_at, count)).astype(np.int64),
         "runs_count": len(runs),
@@ -360,8 +364,8 @@ def _no_bands(edges_count: int) -> Values:
         "runs_count": 0,
         "edge_bands": zeros,
         "band_runs": zeros[:1],
-        **dict.fromkeys(("band_loads", "runs"), none),
-        **dict.fromkeys(("band_shares", "band_area", "sorted_area"), nothing),
+        **dict.fromkeys(("band_loads", "band_columns", "runs"), none),
+        **dict.fromkeys(("band_shares", "band_reach", "band_area", "sorted_area"), nothing),
     }
 
 

@@ -155,6 +155,7 @@ struct span {
 /* A band of pairs that bounds have not settled: its margins lie between these. */
 struct open_band {
     double least, most;
+    double enough; /* the least of them is not above */
     integer band;
 };
 
@@ -167,7 +168,6 @@ struct truck_load {
 struct placed_load {
     double until_m3, work_from, moves_before, start, end, speed, factor, lead_rate, begun, temperature;
     integer repairs_from;
-    integer is_filled; /* its cells' times and clocks are worked out */
 };
 
 /* A plant and its free trucks, by time from `head` to `tail`. */
@@ -206,8 +206,12 @@ struct run {
     double *sent_at, *sent_m3, *moments;
     struct placed_load *placed_loads; /* by order; one more to end the last one's repairs */
     struct span *spans;
-    double *clock_begin, *clock_end, *own_factor; /* of the spans, side by side for the first look at a band */
+    double *early, *early_gain, *late, *late_gain, *own_factor; /* of the spans, for the first look at all bands: a cell
+                                                                 * at a share of its load is not before the one line and
+                                                                 * not after the other */
     struct open_band *open;
+    double *band_wait;
+    int32_t *band_left;
     double *repair_offset, *repair_min;
     /* cells, strips, crews, edges */
     double *placed, *clock_at, *cell_begun, *strip_work, *strip_ready, *strip_key, *strip_clock, *strip_factor;
@@ -438,7 +442,7 @@ static double size_of_load(const struct pour_model *m, double missing) {
     return smaller(m->load_m3, larger(steps, m->smallest_load_m3));
 }
 
-INLINE void call_off(struct run *r, struct site *s, struct fleet *fleet, double start) {
+INLINE void call_off(struct run *r, struct site *s, struct fleet *fleet, double start, int plain) {
     const struct pour_model *m = r->model;
     struct truck_load *load = r->loads + s->called;
     double reached;
@@ -449,8 +453,8 @@ INLINE void call_off(struct run *r, struct site *s, struct fleet *fleet, double 
     load->begun = start;
     load->batched = start + r->batching[s->called];
     reached = load->batched + r->haul[s->called];
-    load->volume = m->has_step ? size_of_load(m, missing_at(r, s->needed_m3 - s->called_m3, s->sent, start)) : m->load_m3;
-    load->arrival = after_intervals(reached, m->bans, m->bans_count);
+    load->volume = !plain && m->has_step ? size_of_load(m, missing_at(r, s->needed_m3 - s->called_m3, s->sent, start)) : m->load_m3;
+    load->arrival = plain ? reached : after_intervals(reached, m->bans, m->bans_count);
     load->start = INFINITY;
     for (at = s->road_tail++; at > s->road_head && r->road_reached[at - 1] > reached; at--) {
         r->road_reached[at] = r->road_reached[at - 1];
@@ -489,20 +493,21 @@ static double temperature_at(const struct pour_model *m, double fresh, double ba
 }
 
 /* The next truck in order of arrival: place, pump, judgement, discharge, return. */
-INLINE int serve(struct run *r, struct site *s) {
+INLINE int serve(struct run *r, struct site *s, int plain) {
     const struct pour_model *m = r->model;
-    const integer number = r->road_number[s->road_head++], plant = plant_of(m, number);
+    const integer number = r->road_number[s->road_head++], plant = plain ? 0 : plant_of(m, number);
     struct truck_load *load = r->loads + number;
     struct placed_load *placed = r->placed_loads + s->accepted;
     struct fleet *fleet = r->fleets + plant;
     const double arrival = load->arrival, entered = larger(arrival, r->place_free[s->served]);
-    const double start = pump_takes(m, s, entered + m->position_min);
+    const double ready = entered + m->position_min;
+    const double start = plain ? larger(ready, s->pump_free) : pump_takes(m, s, ready);
     const double used = smaller(load->volume, s->needed_m3 - s->position_m3);
     double temperature = r->temperature[number], end = start, position, work_to, work, moves, left, truck_free, wait;
     integer begun, at;
     int refused = ACCEPTED, is_usual = 0;
     load->start = start;
-    if (m->change_per_h != 0.0) {
+    if (!plain && m->change_per_h != 0.0) {
         temperature = temperature_at(m, temperature, load->batched, start);
         if (temperature != temperature) {
             r->failed_value = start;
@@ -520,7 +525,7 @@ INLINE int serve(struct run *r, struct site *s) {
         work_to = work_until(r, position);
         begun = cells_begun(r, position);
     }
-    moves = m->has_moves ? m->moves_until[begun] - m->moves_until[s->cells_begun] : 0.0;
+    moves = !plain && m->has_moves ? m->moves_until[begun] - m->moves_until[s->cells_begun] : 0.0;
     work = work_to - s->work_done;
     if (used <= VOLUME_GUARD_M3)
         refused = NOT_NEEDED;
@@ -528,7 +533,7 @@ INLINE int serve(struct run *r, struct site *s) {
         refused = TOO_OLD;
     else if (!(m->lowest_c <= temperature && temperature <= m->highest_c))
         refused = WRONG_TEMPERATURE;
-    else if (m->refusal_probability > 0.0 && consistence_of(r, number) < m->refusal_probability)
+    else if (!plain && m->refusal_probability > 0.0 && consistence_of(r, number) < m->refusal_probability)
         refused = WRONG_CONSISTENCE;
     r->refused[refused]++;
     if (refused == ACCEPTED) {
@@ -536,10 +541,11 @@ INLINE int serve(struct run *r, struct site *s) {
         double lost = 0.0, offset = 0.0, age;
         placed->until_m3 = position;
         placed->work_from = s->work_done;
-        placed->moves_before = m->has_moves ? m->moves_until[s->cells_begun] : 0.0;
+        placed->moves_before = !plain && m->has_moves ? m->moves_until[s->cells_begun] : 0.0;
         placed->start = start;
         placed->speed = speed;
         placed->factor = r->factor[number];
+        placed->lead_rate = 0.0;
         placed->begun = load->begun;
         placed->temperature = temperature;
         placed->repairs_from = s->stops;
@@ -635,8 +641,9 @@ static void begin(struct run *r, struct site *s, integer replication) {
 }
 
 /* Call off, serve and pump until nothing is missing and no truck is under way. A load is called off when all that are
- * on site by then have been served: one called off later cannot arrive before. */
-static int run_loads(struct run *r, integer replication) {
+ * on site by then have been served: one called off later cannot arrive before. Where a truck is free and enough is missing
+ * whatever comes of these, it need not wait for that: its time is settled, and which truck it takes makes no difference. */
+INLINE int loads_of(struct run *r, integer replication, int plain) {
     const struct pour_model *m = r->model;
     const integer most_loads = r->draws->loads_count;
     struct site site, *s = &site;
@@ -647,24 +654,28 @@ static int run_loads(struct run *r, integer replication) {
     due = larger(m->first_batching_min, fleet->plant_free);
     for (;;) {
         double start = INFINITY;
+        int is_settled = 0;
         if (s->called < most_loads) {
             const double missing = s->needed_m3 - s->called_m3;
-            start = fleet->head < fleet->tail ? larger(due, fleet->free[fleet->head]) : INFINITY;
-            if (!(missing > s->most_for_balance_m3))
+            const int is_missing = missing > s->most_for_balance_m3, has_truck = fleet->head < fleet->tail;
+            start = has_truck ? larger(due, fleet->free[fleet->head]) : INFINITY;
+            is_settled = is_missing && start == due && (plain || !m->has_step);
+            if (!is_missing)
                 start = when_needed(r, missing, s->most_for_balance_m3, s->sent, s->called, start);
-            if (m->bans_count > 0)
+            if (!plain)
                 start = after_bans(m, start, plant);
         }
-        if (s->road_head < s->road_tail && !(r->loads[r->road_number[s->road_head]].arrival > start)) {
-            int error = serve(r, s);
+        if (!is_settled && s->road_head < s->road_tail &&
+            !(r->loads[r->road_number[s->road_head]].arrival > start)) {
+            int error = serve(r, s, plain);
             if (error)
                 return error;
             continue;
         }
         if (!(start < INFINITY))
             break;
-        call_off(r, s, fleet, start);
-        if (m->pattern_count > 1) {
+        call_off(r, s, fleet, start, plain);
+        if (!plain && m->pattern_count > 1) {
             turn = turn + 1 == m->pattern_count ? 0 : turn + 1;
             plant = m->pattern[turn];
             fleet = r->fleets + plant;
@@ -677,6 +688,14 @@ static int run_loads(struct run *r, integer replication) {
         return POUR_LOADS_RUN_OUT;
     }
     return site.accepted > 0 ? POUR_DONE : POUR_NOTHING_PLACED;
+}
+
+/* Without the questions that a model with neither bans nor breaks nor moves nor two plants need not ask. */
+static int run_loads(struct run *r, integer replication) {
+    const struct pour_model *m = r->model;
+    const int plain = m->plants_count == 1 && m->bans_count == 0 && m->breaks_count == 0 && m->weather_stops_count == 0 &&
+                      !m->has_step && !m->has_moves && m->change_per_h == 0.0 && !(m->refusal_probability > 0.0);
+    return plain ? loads_of(r, replication, 1) : loads_of(r, replication, 0);
 }
 
 /* ---- the wet front ---- */
@@ -750,21 +769,25 @@ static void place_cells(struct run *r, integer load, integer from, integer until
     j = clock_guess(m, r->placed[from]);
     while (j > 0 && m->clock_times[j] > r->placed[from])
         j--;
-    for (cell = from; cell < until;) {
-        /* As many as lie between two points of the table. */
-        const double *restrict placed = r->placed;
-        double *restrict clock = r->clock_at, slope, begin, total;
-        integer same = until;
-        while (j < m->clock_points - 1 && m->clock_times[j + 1] <= placed[cell])
+    while (j < m->clock_points - 1 && m->clock_times[j + 1] <= r->placed[from])
+        j++;
+    if (j + 2 < m->clock_points && r->placed[until - 1] < m->clock_times[j + 2]) {
+        /* Nearly always: at most one point of the table in between. */
+        const double *restrict placed = r->placed, *times = m->clock_times + j, *total = m->clock_total + j;
+        const double begin = times[0], bend = times[1], at_begin = total[0], at_bend = total[1];
+        const double slope = m->clock_slope[j], after = m->clock_slope[j + 1];
+        double *restrict clock = r->clock_at;
+        for (cell = from; cell < until; cell++) {
+            const double one = slope * (placed[cell] - begin) + at_begin, other = after * (placed[cell] - bend) + at_bend;
+            clock[cell] = placed[cell] < bend ? one : other;
+        }
+        return;
+    }
+    for (cell = from; cell < until; cell++) {
+        const double time = r->placed[cell];
+        while (j < m->clock_points - 1 && m->clock_times[j + 1] <= time)
             j++;
-        slope = m->clock_slope[j];
-        begin = m->clock_times[j];
-        total = m->clock_total[j];
-        if (j < m->clock_points - 1 && placed[until - 1] >= m->clock_times[j + 1])
-            for (same = cell + 1; placed[same] < m->clock_times[j + 1];)
-                same++;
-        for (; cell < same; cell++)
-            clock[cell] = slope * (placed[cell] - begin) + total;
+        r->clock_at[cell] = m->clock_slope[j] * (time - m->clock_times[j]) + m->clock_total[j];
     }
 }
 
@@ -772,11 +795,10 @@ static void place_cells(struct run *r, integer load, integer from, integer until
 static void own_clocks(struct run *r) {
     const struct pour_model *m = r->model;
     integer load;
+    if (!m->counts_age && !m->counts_temperature)
+        return;
     for (load = 0; load < r->site.accepted; load++) {
         double own = r->placed_loads[load].factor, rate, place;
-        r->placed_loads[load].lead_rate = 0.0;
-        if (!m->counts_age && !m->counts_temperature)
-            continue;
         rate = exp(-m->activation_k * (1.0 / (r->placed_loads[load].temperature + 273.15) - 1.0 / 293.15));
         if (m->counts_temperature) {
             place = r->placed_loads[load].start / m->clock_step_min;
@@ -868,13 +890,6 @@ static void joints_one_by_one(struct run *r, struct joints *out) {
     }
 }
 
-static void fill_usual(struct run *r, integer load) {
-    if (!r->placed_loads[load].is_filled) {
-        place_cells(r, load, r->model->usual_last_from[load], r->model->usual_last_from[load + 1]);
-        r->placed_loads[load].is_filled = 1;
-    }
-}
-
 /* Clocks of the loads. Nothing is said of the line where moves or several breakdowns bend it. */
 static void clock_spans(struct run *r) {
     const struct pour_model *m = r->model;
@@ -913,13 +928,19 @@ static void clock_spans(struct run *r) {
             bend += fabs(m->clock_slope[j] - m->clock_slope[before]) * pumping * 0.25;
         else if (j > before)
             bend += (double)(j - before) * m->clock_bend * pumping * 0.25;
-        placed->is_filled = 0;
         r->spans[load].start = at_start;
         r->spans[load].gain = gain;
         r->spans[load].bend = bend;
         r->spans[load].factor = placed->factor;
-        r->clock_begin[load] = at_start;
-        r->clock_end[load] = at_start + gain + r->spans[load].jump + BOUND_GUARD_MIN;
+        if (bend < INFINITY) {
+            r->early[load] = at_start - bend;
+            r->early_gain[load] = r->late_gain[load] = gain;
+            r->late[load] = at_start + r->spans[load].jump + bend + BOUND_GUARD_MIN;
+        } else {
+            r->early[load] = at_start;
+            r->early_gain[load] = r->late_gain[load] = 0.0;
+            r->late[load] = at_start + gain + r->spans[load].jump + BOUND_GUARD_MIN;
+        }
         r->own_factor[load] = placed->factor;
     }
 }
@@ -928,14 +949,14 @@ static void clock_spans(struct run *r) {
 static double band_exactly(struct run *r, integer band, int count_cold, double *cold_area) {
     const struct pour_model *m = r->model;
     const int32_t *loads = m->band_loads + band * POUR_LOAD_COLUMNS;
-    const double limit = m->set_limit_min, factor = r->spans[loads[0]].factor;
+    const double limit = m->set_limit_min, factor = r->own_factor[loads[0]];
     double longest = -INFINITY;
     integer run, i;
-    fill_usual(r, loads[1]);
-    fill_usual(r, loads[2]);
     for (run = m->band_runs[band]; run < m->band_runs[band + 1]; run++) {
         const int32_t *pairs = m->runs + run * POUR_RUN_COLUMNS;
         const double *first = r->clock_at + pairs[0], *later = r->clock_at + pairs[1];
+        place_cells(r, loads[1], pairs[0], pairs[0] + pairs[2]);
+        place_cells(r, loads[2], pairs[1], pairs[1] + pairs[2]);
         for (i = 0; i < pairs[2]; i++)
             longest = larger(longest, later[i] - first[i]);
         if (count_cold)
@@ -962,53 +983,77 @@ static struct odd odd_load(const struct span *one, const struct span *other, con
     return found;
 }
 
-/* Bands `from` to `until` - 1 of one edge that may hold its least margin or a cold joint, written to r->open; returns
- * their end. The edge's least margin is not above `enough`. */
-static struct open_band *open_bands(const struct run *r, integer from, integer until, double *enough) {
+/* Bounds on the margins of one band, from the clocks of its loads. */
+INLINE struct open_band bounds_of(const struct run *r, integer band) {
     const struct pour_model *m = r->model;
-    const double limit = m->set_limit_min;
-    const double *restrict share = m->band_shares + from * POUR_SHARE_COLUMNS;
-    const int32_t *restrict loads = m->band_loads + from * POUR_LOAD_COLUMNS;
-    const struct span *restrict spans = r->spans;
-    struct open_band *restrict entry = r->open;
-    double least_sure = INFINITY, needed = INFINITY;
-    integer b;
-    for (b = from; b < until; b++, share += POUR_SHARE_COLUMNS, loads += POUR_LOAD_COLUMNS) {
-        const double factor = r->own_factor[loads[0]];
-        const struct span *one, *other;
-        double apart, from_first, to_last, at_first, at_last, longest, least, slack, more = 0.0, less = 0.0;
-        /* From the begin of one load to the end of the other: no pair waits longer. */
-        if (limit - factor * (r->clock_end[loads[2]] - r->clock_begin[loads[1]]) > needed)
-            continue;
-        one = spans + loads[1];
-        other = spans + loads[2];
-        apart = other->start - one->start;
-        from_first = apart - share[0] * one->gain;
-        to_last = share[3] * other->gain;
-        slack = one->bend * share[4] + other->bend * share[5];
-        if (one->odd + other->odd + share[4] > 1.0) {
-            const struct odd odd = odd_load(one, other, share);
-            more = odd.more;
-            less = odd.less;
-            slack = odd.slack;
-        }
-        /* The same from the first of the first cells to the last of the later ones. */
-        if (limit - factor * (from_first + to_last + (more + slack)) > needed)
-            continue;
-        at_first = from_first + share[2] * other->gain;
-        at_last = apart - share[1] * one->gain + to_last;
-        longest = larger(at_first, at_last);
-        least = limit - factor * (longest + (more + slack)) - BOUND_GUARD_MIN;
-        if (least > needed)
-            continue;
-        least_sure = smaller(least_sure, limit - factor * (longest + (less - slack)) + BOUND_GUARD_MIN);
-        needed = larger(least_sure, 0.0) + BOUND_GUARD_MIN;
-        entry->least = least;
-        entry->most = limit - factor * (smaller(at_first, at_last) + (less - slack)) + BOUND_GUARD_MIN;
-        entry->band = b;
-        entry++;
+    const double *share = m->band_shares + band * POUR_SHARE_COLUMNS;
+    const int32_t *loads = m->band_loads + band * POUR_LOAD_COLUMNS;
+    const struct span *one = r->spans + loads[1], *other = r->spans + loads[2];
+    const double limit = m->set_limit_min, factor = r->own_factor[loads[0]], apart = other->start - one->start;
+    const double at_first = apart - share[0] * one->gain + share[2] * other->gain;
+    const double at_last = apart - share[1] * one->gain + share[3] * other->gain;
+    double slack = one->bend * share[4] + other->bend * share[5], more = 0.0, less = 0.0;
+    struct open_band bounds;
+    if (one->odd + other->odd + share[4] > 1.0) {
+        const struct odd odd = odd_load(one, other, share);
+        more = odd.more;
+        less = odd.less;
+        slack = odd.slack;
     }
-    *enough = least_sure;
+    bounds.least = limit - factor * (larger(at_first, at_last) + (more + slack)) - BOUND_GUARD_MIN;
+    bounds.enough = limit - factor * (larger(at_first, at_last) + (less - slack)) + BOUND_GUARD_MIN;
+    bounds.most = limit - factor * (smaller(at_first, at_last) + (less - slack)) + BOUND_GUARD_MIN;
+    bounds.band = band;
+    return bounds;
+}
+
+/* No pair of these bands waits longer; two bands at a time. */
+static void longest_waits(const struct pour_model *m, const struct run *r, integer from, integer count,
+                          double *restrict wait) {
+    const int32_t *restrict first_of = m->band_columns + from, *restrict one = first_of + m->bands_count;
+    const int32_t *restrict other = one + m->bands_count;
+    const double *restrict one_first = m->band_reach + from, *restrict one_last = one_first + m->bands_count;
+    const double *restrict other_first = one_last + m->bands_count, *restrict other_last = other_first + m->bands_count;
+    const double *restrict factor = r->own_factor, *restrict early = r->early, *restrict early_gain = r->early_gain;
+    const double *restrict late = r->late, *restrict late_gain = r->late_gain;
+    integer b;
+    for (b = 0; b < count; b++) {
+        const double apart = late[other[b]] - early[one[b]], gain = late_gain[other[b]], gained = early_gain[one[b]];
+        const double at_first = other_first[b] * gain - one_first[b] * gained;
+        const double at_last = other_last[b] * gain - one_last[b] * gained;
+        wait[b] = factor[first_of[b]] * (apart + larger(at_first, at_last));
+    }
+}
+
+/* Bands `from` to `until` - 1 of one edge that may hold its least margin or a cold joint, written to r->open, the one
+ * that waits longest first; returns their end. Nothing here branches on what chance brings. */
+static struct open_band *open_bands(struct run *r, integer from, integer until) {
+    const struct pour_model *m = r->model;
+    const integer count = until - from;
+    double *restrict wait = r->band_wait, longest = -INFINITY, enough, needed;
+    int32_t *restrict left = r->band_left;
+    struct open_band *entry = r->open;
+    integer b, longest_at = 0, kept = 0;
+    longest_waits(m, r, from, count, wait);
+    for (b = 0; b < count; b++) {
+        longest_at = wait[b] > longest ? b : longest_at;
+        longest = larger(wait[b], longest);
+    }
+    /* Of a breakdown within a band bounds say little. */
+    if (r->spans[m->band_loads[(from + longest_at) * POUR_LOAD_COLUMNS + 1]].odd > 0.0)
+        enough = band_exactly(r, from + longest_at, 0, NULL);
+    else
+        enough = bounds_of(r, from + longest_at).enough;
+    needed = m->set_limit_min - larger(enough, 0.0) - BOUND_GUARD_MIN;
+    for (b = 0; b < count; b++) {
+        left[kept] = (int32_t)b;
+        kept += !(wait[b] < needed);
+    }
+    for (b = 0; b < kept; b++) {
+        *entry = bounds_of(r, from + left[b]);
+        enough = smaller(enough, entry->enough);
+        entry += !(entry->least > larger(enough, 0.0) + BOUND_GUARD_MIN);
+    }
     return entry;
 }
 
@@ -1018,16 +1063,22 @@ static void joints_by_band(struct run *r, struct joints *out) {
     integer edge;
     clock_spans(r);
     for (edge = 0; edge < m->edges_count; edge++) {
-        const struct open_band *entry, *end;
-        double enough, least = INFINITY;
-        end = open_bands(r, m->edge_bands[edge], m->edge_bands[edge + 1], &enough);
+        const struct open_band *entry, *end, *lowest = r->open;
+        double least = INFINITY;
+        if (m->edge_bands[edge] == m->edge_bands[edge + 1])
+            continue;
+        end = open_bands(r, m->edge_bands[edge], m->edge_bands[edge + 1]);
+        for (entry = r->open; entry < end; entry++)
+            lowest = entry->least < lowest->least ? entry : lowest;
+        if (lowest < end)
+            least = band_exactly(r, lowest->band, 0, &out->cold_area);
         for (entry = r->open; entry < end; entry++) {
             int count_cold = entry->least < 0.0;
             if (count_cold && entry->most < 0.0) {
                 out->cold_area += m->band_area[entry->band];
                 count_cold = 0;
             }
-            if (count_cold || !(entry->least > smaller(enough, least)))
+            if (count_cold || (!(entry->least > least) && entry != lowest))
                 least = smaller(least, band_exactly(r, entry->band, count_cold, &out->cold_area));
         }
         r->set_margin[edge] = least;
@@ -1300,8 +1351,8 @@ struct sizes {
 
 static void lay_out(struct run *r, const struct sizes *n, struct block *block) {
     double **by_load[] = {&r->batching, &r->haul, &r->back, &r->speed, &r->factor, &r->temperature,
-                          &r->road_reached, &r->entered, &r->left, &r->sent_at, &r->sent_m3, &r->clock_begin, &r->clock_end,
-                          &r->own_factor};
+                          &r->road_reached, &r->entered, &r->left, &r->sent_at, &r->sent_m3, &r->early, &r->early_gain,
+                          &r->late, &r->late_gain, &r->own_factor};
     double **by_strip[] = {&r->strip_work, &r->strip_ready, &r->strip_key, &r->strip_clock, &r->strip_factor, &r->strip_lead, &r->crew_free};
     double **by_cell[] = {&r->placed, &r->clock_at, &r->cell_begun};
     double **by_edge[] = {&r->set_margin, &r->specified_margin};
@@ -1316,6 +1367,8 @@ static void lay_out(struct run *r, const struct sizes *n, struct block *block) {
 #undef EACH
     r->spans = row_of(block, n->loads, sizeof(struct span));
     r->open = row_of(block, n->bands, sizeof(struct open_band));
+    r->band_wait = row_of(block, n->bands, sizeof(double));
+    r->band_left = row_of(block, n->bands, sizeof(int32_t));
     r->moments = row_of(block, n->loads + 2, sizeof(double));
     r->scratch = row_of(block, n->loads + n->stops + n->strips, sizeof(double));
     r->fleet_size = 2 * n->loads;

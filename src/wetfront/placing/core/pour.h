@@ -38,7 +38,7 @@
     /* the usual course, all loads full and accepted: its m-th load; 0 loads where wastage is drawn */               \
     I(usual_loads) D(usual_scale) F(usual_used) F(usual_position) F(usual_work) L(usual_begun) L(usual_last_from)    \
     S(usual_first_of) S(usual_last_of) \
-    F(usual_work_to_end) I(bands_count) L(edge_bands) S(band_loads) F(band_shares) F(band_area) L(band_runs) I(runs_count) S(runs) F(sorted_area)
+    F(usual_work_to_end) I(bands_count) L(edge_bands) S(band_loads) S(band_columns) F(band_shares) F(band_reach) F(band_area) L(band_runs) I(runs_count) S(runs) F(sorted_area)
 
 /* Streams of draws: rows from which replication `r` takes row r - `first`; a stream with no rows is hashed. `is_value`:
  * rows hold minutes and factors instead of normal numbers. */
