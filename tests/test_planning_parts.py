@@ -17,7 +17,7 @@ from wetfront.formwork import ciria_pressure, din_pressure
 from wetfront.intake import read_sheet
 from wetfront.nouns.sheet import CheckedSheet
 from wetfront.nouns.site import Break, DeliveryBan, Hours, OverheadLine, Pump
-from wetfront.planning.candidates import load_sizes, placing_orders, placing_rates
+from wetfront.planning.candidates import intervals, load_sizes, placing_orders, placing_rates
 from wetfront.planning.day import Day, DayWeather, day_of, joined, weather_of, zone_of
 from wetfront.planning.form_pressure import DESIGNER, pressure_checks
 from wetfront.planning.judge import RISK_KEYS, evaluate, why_not
@@ -429,3 +429,25 @@ def test_a_plan_that_needs_loads_after_the_plant_has_closed_is_out_of_hours(tmp_
         sample = evaluate(there, [asked], 1, 0, 20)[0]
         shares.append(sample.failed[:, RISK_KEYS.index("placing_out_of_hours")].mean())
     assert shares == [0.0, 1.0]
+
+
+def test_an_interval_is_never_shorter_than_the_trucks_can_keep_up(tmp_path):
+    """One truck of 8 m³: 8 + 28 + 5 min out, 15 min of discharge, 6 + 24 min back: 86 min from load to load."""
+    tree = small_slab(trucks_between=[1, 1])
+    del tree["choices"]["interval_between_min"]
+    one = situation(checked(tmp_path, tree))
+    tried = intervals(one, 8.0, 32.0)
+    assert max(tried) == pytest.approx(1.25 * 86.0, abs=1.0)
+    assert min(tried) == pytest.approx(0.9 * 86.0, abs=1.0)
+
+
+def test_columns_alike_may_rise_no_faster_than_one_of_them(tmp_path):
+    """They are filled one after the other: forty forms carry no more rise than one."""
+    rates = []
+    for count in (1, 40):
+        tree = wall_panel()
+        column = {"id": "k", "shape": "column", "section": "circular", "diameter_m": 0.6, "height_m": 4.0}
+        tree["element"] = [{**column, "count": count}]
+        tree["pour"][0]["elements"] = ["k"]
+        rates.append(situation(checked(tmp_path, tree)).form_rates()["k"])
+    assert rates[0] == rates[1] < 0.2827 * 4.5

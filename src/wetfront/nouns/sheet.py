@@ -60,7 +60,7 @@ class Specification:
     """Rising by temperature; the last one holds above as well."""
     slump_limits_mm: tuple[Slump, Slump] | None = None
     concrete_temperature_at_placing_c: TemperatureLimits | None = None
-    largest_layer_mm: Annotated[float, Gt(0), Le(3000)] = 500.0
+    largest_layer_mm: Annotated[float, Ge(50), Le(3000)] = 500.0
     free_fall_max_m: Annotated[float, Gt(0), Le(20)] = 1.5
     evaporation_action_kg_per_m2_h: Annotated[float, Gt(0), Le(5)] = 0.5
     evaporation_stop_kg_per_m2_h: Annotated[float, Gt(0), Le(5)] = 1.0
@@ -152,11 +152,11 @@ class Choices:
     placing_rates_m3_per_h: tuple[Annotated[float, Gt(0), Le(300)], ...] = ()
     load_sizes_m3: tuple[Annotated[float, Gt(0), Le(20)], ...] = ()
     element_order: tuple[Name, ...] = ()
-    strip_widths_m: tuple[Annotated[float, Gt(0), Le(200)], ...] = ()
+    strip_widths_m: tuple[Annotated[float, Ge(0.3), Le(200)], ...] = ()
     strips_along: Literal["x", "y", "either"] = "either"
-    layers_mm: tuple[Annotated[float, Gt(0), Le(3000)], ...] = ()
+    layers_mm: tuple[Annotated[float, Ge(50), Le(3000)], ...] = ()
     layer_orders: tuple[Literal["whole", "stepped"], ...] = ("whole", "stepped")
-    step_length_m: Annotated[float, Gt(0), Le(50)] = 3.0
+    step_length_m: Annotated[float, Ge(0.3), Le(50)] = 3.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

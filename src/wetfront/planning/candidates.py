@@ -134,12 +134,21 @@ def placed_in_time_m3(situation: Situation) -> float:
 
 
 def intervals(situation: Situation, load_m3: float, rate_m3_per_h: float) -> tuple[float, ...]:
-    """Call-off intervals round the time that one load takes."""
-    headway = load_m3 / rate_m3_per_h * 60
+    """Call-off intervals round the time that one load takes, or that the trucks take to come again, where longer."""
+    headway = max(load_m3 / rate_m3_per_h * 60, _turn_min(situation, load_m3, rate_m3_per_h))
     low, high = situation.sheet.choices.interval_between_min or (0.5, 600.0)
     grid = INTERVAL_GRID_MIN if headway < 60 else 1.0
     found = {min(max(round(headway * share / grid) * grid, low), high) for share in INTERVAL_SHARES}
     return tuple(sorted(found))
+
+
+def _turn_min(situation: Situation, load_m3: float, rate_m3_per_h: float) -> float:
+    """Shortest interval that all trucks that may be had can keep up; 0 where each of them comes only once."""
+    fleet = situation.sheet.trucks.count_in_fleet
+    most = min((situation.sheet.choices.trucks_between or (1, fleet))[1], fleet)
+    if situation.loads_count(load_m3) <= most:
+        return 0.0
+    return (situation.round_trip_min + load_m3 / rate_m3_per_h * 60) / most
 
 
 def trucks_needed(situation: Situation, load_m3: float, interval_min: float, rate_m3_per_h: float) -> int:

@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -370,7 +370,8 @@ def _forms(elements: Sequence[Element]) -> list[tuple[Form, float]]:
         form = form_of(element)
         if form is None:
             continue
-        cells = lattice_of([element], cell_size_m=1.0, layer_mm=LAYERS_FOR_PRESSURE_MM)
+        one = replace(element, count=1)  # several alike are filled one after the other, not all at once
+        cells = lattice_of([one], cell_size_m=1.0, layer_mm=LAYERS_FOR_PRESSURE_MM)
         area = np.bincount(cells.layer, weights=cells.plan_area_m2)
         found.append((form, float(area.min())))
     return found

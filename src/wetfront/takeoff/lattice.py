@@ -115,7 +115,9 @@ def lattice_of(elements: Sequence[Element], *, cell_size_m: float, layer_mm: flo
 def _refuse_too_many(cells: int, cell_size_m: float) -> None:
     if cells > CELLS_LIMIT:
         raise InvalidInput(
-            "cell_size_m", f"cell_size_m of {cell_size_m:g} makes {cells:,} cells; allowed are {CELLS_LIMIT:,}"
+            "cell_size_m",
+            f"squares of {cell_size_m:g} m make {cells:,} cells of these elements; allowed are {CELLS_LIMIT:,}: "
+            "fewer elements in a pour, wider strips or thicker layers",
         )
 
 
