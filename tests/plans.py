@@ -13,7 +13,10 @@ from wetfront.nouns.plan import (
     Decision,
     Drawing,
     EdgeMargin,
+    Frontier,
+    FrontierPoint,
     HourlySeries,
+    LimitPrice,
     Moments,
     Plan,
     PressureCheck,
@@ -333,6 +336,8 @@ def changes() -> tuple[Change, ...]:
         Change(
             title="one truck fewer (7)",
             cost_change_cu=312.4,
+            cost_error_cu=21.5,
+            worst_share_change=1.05,
             end_change_min=24.0,
             worst_risk="specified_edge_exceeded",
             risk_changes=(("specified_edge_exceeded", 0.21), ("finishing_out_of_hours", 0.05)),
@@ -342,6 +347,8 @@ def changes() -> tuple[Change, ...]:
         Change(
             title="one truck more (9)",
             cost_change_cu=88.0,
+            cost_error_cu=9.5,
+            worst_share_change=1.55,
             end_change_min=-1.0,
             worst_risk="trucks_over_places",
             risk_changes=(("trucks_over_places", 0.31),),
@@ -351,6 +358,8 @@ def changes() -> tuple[Change, ...]:
         Change(
             title="start half an hour later",
             cost_change_cu=0.0,
+            cost_error_cu=0.0,
+            worst_share_change=1.2,
             end_change_min=30.0,
             worst_risk="finishing_out_of_hours",
             risk_changes=(("finishing_out_of_hours", 0.12),),
@@ -359,13 +368,59 @@ def changes() -> tuple[Change, ...]:
         ),
         Change(
             title="concrete 1 °C cooler",
-            cost_change_cu=0.0,
+            cost_change_cu=-12.0,
+            cost_error_cu=0.4,
+            worst_share_change=-0.05,
             end_change_min=12.0,
             worst_risk="finishing_out_of_hours",
             risk_changes=(("cold_joint", -0.006),),
             keeps_limits=True,
             comment="edges wait longer, trowels too",
         ),
+    )
+
+
+def limit_prices() -> tuple[LimitPrice, ...]:
+    return (
+        LimitPrice(
+            key="finishing_out_of_hours",
+            title="finishing after hours",
+            limit=0.1,
+            relaxed_limit=0.15,
+            relaxed_saves_cu=64.0,
+            relaxed_error_cu=11.0,
+            relaxed_plan="start 07:35",
+            tightened_limit=0.1 / 1.5,
+            tightened_costs_cu=None,
+            tightened_error_cu=0.0,
+            tightened_plan="",
+            text="finishing after hours, at most 10 %: at 15 % 64 cu cheaper (± 11 cu) by start 07:35; at 6.7 % no "
+            "plan that was tried keeps every limit",
+        ),
+    )
+
+
+def frontier_point(cost: float, share: float, label: str) -> FrontierPoint:
+    return FrontierPoint(
+        cost_cu=cost,
+        cost_error_cu=0.0 if label == "this plan" else 12.0,
+        worst_share=share,
+        worst_share_error=0.07,
+        worst_risk="finishing_out_of_hours",
+        any_failure=0.3 * share,
+        label=label,
+    )
+
+
+def frontier(*points: FrontierPoint) -> Frontier:
+    chosen = frontier_point(29562.5, 0.83, "this plan")
+    return Frontier(
+        points=points
+        or (frontier_point(30410.0, 0.41, "9 trucks"), chosen, frontier_point(29498.5, 1.32, "start 07:35")),
+        chosen=chosen,
+        candidates_count=88,
+        replications_count=2000,
+        sentence="this plan 29 563 cu, worst risk at 83 % of its limit; the safest +848 cu at 41 % by 9 trucks",
     )
 
 
@@ -412,6 +467,8 @@ def slab_plan(**other: Any) -> Plan:
         "binding": ("Finishing hours until 21:00: half an hour later breaks the limit.", "Promised trucks: 8."),
         "runner_up": "Start 07:00, 14 min: 64 cu dearer, because trucks would queue at the gate from 08:30.",
         "changes": changes(),
+        "limit_prices": limit_prices(),
+        "frontier": frontier(),
         "strips": strips(),
         "edges": edges(),
         "loads": loads(),
@@ -476,6 +533,8 @@ def no_forecast_plan() -> Plan:
         binding=(),
         runner_up="",
         changes=(),
+        limit_prices=(),
+        frontier=None,
         strips=(),
         edges=(),
         loads=(),

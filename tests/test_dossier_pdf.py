@@ -118,7 +118,15 @@ def test_charts_carry_their_sentences_and_changes_stand_below():
     text = words("slab", 4)
     for series in slab_plan().charts:
         assert series.sentence in text
-    assert "one truck fewer (7) +312 +24 BREAKS" in text and "concrete 1 °C cooler 0 +12 keeps" in text
+    assert "one truck fewer (7) +312 ± 22 +105 +24 BREAKS" in text
+    assert "concrete 1 °C cooler −12 −5 +12 keeps" in text
+
+
+def test_cost_against_risk_and_the_price_of_a_limit_stand_beside_the_charts():
+    text = words("slab", 4)
+    assert "Cost against risk" in text and slab_plan().frontier.sentence in text
+    assert "largest risk, % of its limit" in text, "words of the chart"
+    assert slab_plan().limit_prices[0].text in text
 
 
 def test_readiness_pressure_and_reach_stand_together():

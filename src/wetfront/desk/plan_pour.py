@@ -106,11 +106,15 @@ def _with_nearest(checked: CheckedSheet, shown: Shown) -> tuple[Shown, tuple[str
     """The nearest changes that would keep the limits; cut short as well where Ctrl-C comes before they are found."""
     found = shown.found
     if not found.cut_short:
+        # On a copy: what needs somebody's consent is none of the plans that the search tried.
+        apart = replace(found.bench, samples=dict(found.bench.samples))
         try:
-            nearest = nearest_changes(found.bench, found.winner, found.limits)
+            nearest = nearest_changes(apart, found.winner, found.limits)
             return shown, (*nearest, *_other_days(checked, shown.situation, found))
         except KeyboardInterrupt:
             shown = replace(shown, found=replace(found, cut_short=BY_CTRL_C))
+        finally:
+            found.bench.done, found.bench.executor = apart.done, apart.executor
     return shown, ("changes that would help were not looked for: plan again",)
 
 
@@ -255,6 +259,8 @@ def bare_plan(
         binding=(),
         runner_up="",
         changes=(),
+        limit_prices=(),
+        frontier=None,
         strips=(),
         edges=(),
         loads=(),

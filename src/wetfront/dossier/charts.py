@@ -9,15 +9,13 @@ import re
 import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
-from xml.sax.saxutils import escape
 
+from wetfront.dossier.svg import FONT_SIZE, HALO, lettered, pt, svg_document
 from wetfront.dossier.words import MONTHS, NB, number, plain, short
 from wetfront.nouns.plan import HourlySeries
 
 WIDTH, HEIGHT = 262.0, 152.0
 LEFT, RIGHT, TOP, BOTTOM = 30.0, 72.0, 20.0, 18.0
-FONT_SIZE = 8.5
-FONT = "Source Sans Pro, sans-serif"
 STROKES = ("", "5 2", "1.2 2", "7 2 1.2 2", "3 1.5", "9 3")
 """Dash patterns by line; the first one is solid."""
 MOST_LETTERS = 13
@@ -72,29 +70,8 @@ def chart_svg(series: HourlySeries) -> str:
         labels += _end_label(plain(name), values, frame, dashes)
     parts += _limits(series, frame)
     parts += _placed_labels(labels)
-    return _document(series, parts)
-
-
-def _document(series: HourlySeries, parts: Sequence[str]) -> str:
-    head = (
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {_c(WIDTH)} {_c(HEIGHT)}" width="{_c(WIDTH)}pt" '
-        f'height="{_c(HEIGHT)}pt" role="img" font-family="{FONT}" font-size="{_c(FONT_SIZE)}">'
-    )
-    title = f"<title>{_text(series.title)} [{_text(series.unit)}]</title><desc>{_text(series.sentence)}</desc>"
-    return "\n".join([head, title, *parts, "</svg>"]) + "\n"
-
-
-def _c(value: float) -> str:
-    """A coordinate with at most two decimals."""
-    return f"{value:.2f}".rstrip("0").rstrip(".") if value else "0"
-
-
-def _text(text: str) -> str:
-    return escape(plain(text), {'"': "&quot;"})
-
-
-def _label(x: float, y: float, text: str, anchor: str = "start", extra: str = "") -> str:
-    return f'<text x="{_c(x)}" y="{_c(y)}" text-anchor="{anchor}"{extra}>{_text(text)}</text>'
+    title = f"{series.title} [{series.unit}]"
+    return svg_document(WIDTH, HEIGHT, title, series.sentence, parts)
 
 
 def _frame(series: HourlySeries) -> _Frame:
@@ -120,28 +97,28 @@ def tick_step(width: float) -> float:
 
 def _grid(series: HourlySeries, frame: _Frame) -> list[str]:
     bottom, right = HEIGHT - BOTTOM, WIDTH - RIGHT
-    parts = [_label(2, 8, series.unit)]
+    parts = [lettered(2, 8, series.unit)]
     decimals = max(0, -math.floor(math.log10(frame.step)))
     for index in range(frame.steps_count + 1):
         value = frame.low + index * frame.step
         y = frame.y(value)
-        parts.append(f'<path d="M{_c(LEFT)} {_c(y)}H{_c(right)}" stroke="#bbb" stroke-width="0.4"/>')
-        parts.append(_label(LEFT - 3, y + 3, number(value, decimals), "end"))
+        parts.append(f'<path d="M{pt(LEFT)} {pt(y)}H{pt(right)}" stroke="#bbb" stroke-width="0.4"/>')
+        parts.append(lettered(LEFT - 3, y + 3, number(value, decimals), "end"))
     every = next(hours for hours in (1, 2, 3, 4, 6, 12, 24, 48) if frame.hours / hours <= 8 or hours == 48)
     for moment in series.times:
         if moment.minute == 0 and moment.hour % every == 0:
             x = frame.x(moment)
-            parts.append(f'<path d="M{_c(x)} {_c(bottom)}v3" stroke="black" stroke-width="0.8"/>')
-            parts.append(_label(x, bottom + 11, f"{moment:%H}", "middle"))
+            parts.append(f'<path d="M{pt(x)} {pt(bottom)}v3" stroke="black" stroke-width="0.8"/>')
+            parts.append(lettered(x, bottom + 11, f"{moment:%H}", "middle"))
             if moment.hour == 0 and moment != series.times[0]:
                 parts.append(
-                    f'<path d="M{_c(x)} {_c(TOP)}V{_c(bottom)}" stroke="#777" stroke-width="0.6" '
+                    f'<path d="M{pt(x)} {pt(TOP)}V{pt(bottom)}" stroke="#777" stroke-width="0.6" '
                     'stroke-dasharray="1 2"/>'
                 )
-                parts.append(_label(x + 2, TOP + 7, f"{moment.day} {MONTHS[moment.month - 1][:3]}"))
-    parts.append(_label(right + 12, bottom + 11, "o'clock"))
+                parts.append(lettered(x + 2, TOP + 7, f"{moment.day} {MONTHS[moment.month - 1][:3]}"))
+    parts.append(lettered(right + 12, bottom + 11, "o'clock"))
     parts.append(
-        f'<path d="M{_c(LEFT)} {_c(TOP)}V{_c(bottom)}H{_c(right)}" fill="none" stroke="black" stroke-width="0.8"/>'
+        f'<path d="M{pt(LEFT)} {pt(TOP)}V{pt(bottom)}H{pt(right)}" fill="none" stroke="black" stroke-width="0.8"/>'
     )
     return parts
 
@@ -171,8 +148,8 @@ def _band_shape(times: Sequence[dt.datetime], low: _Values, high: _Values, frame
         if below is not None and above is not None:
             run.append((frame.x(moment), frame.y(below), frame.y(above)))
         elif run:
-            there = " ".join(f"{_c(x)},{_c(y)}" for x, y, _ in run)
-            back = " ".join(f"{_c(x)},{_c(y)}" for x, _, y in reversed(run))
+            there = " ".join(f"{pt(x)},{pt(y)}" for x, y, _ in run)
+            back = " ".join(f"{pt(x)},{pt(y)}" for x, _, y in reversed(run))
             parts.append(f'<polygon points="{there} {back}" fill="#d4d4d4" stroke="#8a8a8a" stroke-width="0.5"/>')
             run = []
     return parts
@@ -184,7 +161,7 @@ def _line(times: Sequence[dt.datetime], values: _Values, frame: _Frame, dashes: 
     run: list[str] = []
     for moment, value in (*zip(times, values, strict=True), (times[-1], None)):
         if value is not None:
-            run.append(f"{_c(frame.x(moment))},{_c(frame.y(value))}")
+            run.append(f"{pt(frame.x(moment))},{pt(frame.y(value))}")
         elif run:
             if len(run) == 1:
                 x, y = run[0].split(",")
@@ -219,21 +196,21 @@ def _limits(series: HourlySeries, frame: _Frame) -> list[str]:
     for name, value in series.limits:
         text = f"{plain(name)} {short(value, 2)}"
         if not frame.low <= value <= frame.high:
-            parts.append(_label(WIDTH - RIGHT, TOP - 4, f"{text}: off the chart", "end", ' font-weight="600"'))
+            parts.append(lettered(WIDTH - RIGHT, TOP - 4, f"{text}: off the chart", "end", ' font-weight="600"'))
             continue
         y = frame.y(value)
         parts.append(
-            f'<path d="M{_c(LEFT)} {_c(y)}H{_c(WIDTH - RIGHT)}" stroke="black" stroke-width="2" '
+            f'<path d="M{pt(LEFT)} {pt(y)}H{pt(WIDTH - RIGHT)}" stroke="black" stroke-width="2" '
             'stroke-dasharray="10 3"/>'
         )
         above = y - 3 if y - 3 > TOP - 6 else y + 9
         parts.append(
-            _label(
+            lettered(
                 LEFT + 4,
                 above,
                 text,
                 "start",
-                ' font-weight="600" stroke="white" stroke-width="2.5" paint-order="stroke" stroke-linejoin="round"',
+                HALO,
             )
         )
     return parts
@@ -255,14 +232,14 @@ def _placed_labels(labels: Sequence[_EndLabel]) -> list[str]:
         x, middle = WIDTH - RIGHT + 3, top + FONT_SIZE / 2
         if label.dashes == BAND:
             parts.append(
-                f'<rect x="{_c(x)}" y="{_c(top + 1)}" width="14" height="6" fill="#d4d4d4" stroke="#8a8a8a" '
+                f'<rect x="{pt(x)}" y="{pt(top + 1)}" width="14" height="6" fill="#d4d4d4" stroke="#8a8a8a" '
                 'stroke-width="0.5"/>'
             )
         else:
             style = f' stroke-dasharray="{label.dashes}"' if label.dashes else ""
-            parts.append(f'<path d="M{_c(x)} {_c(middle)}h14" stroke="black" stroke-width="1.5"{style}/>')
+            parts.append(f'<path d="M{pt(x)} {pt(middle)}h14" stroke="black" stroke-width="1.5"{style}/>')
         for index, word in enumerate(label.words):
-            parts.append(_label(x + 17, middle + 3 + index * FONT_SIZE, word))
+            parts.append(lettered(x + 17, middle + 3 + index * FONT_SIZE, word))
     return parts
 
 

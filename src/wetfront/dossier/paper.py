@@ -21,6 +21,9 @@ class Caps:
     cautions: int
     steps: int
     changes: int
+    prices: int
+    picture_percent: int
+    """Width of a chart in its column."""
     reasons: int
     instead: int
     measures: int
@@ -38,7 +41,13 @@ LADDERS: dict[str, tuple[dict[str, int], ...]] = {
             *((5, 3, 1, 1), (4, 2, 1, 1), (3, 2, 1, 1), (2, 1, 1, 1), (1, 1, 1, 1)),
         )
     ),
-    "charts": tuple({"changes": rows} for rows in (16, 10, 8, 7, 6, 5, 4, 3)),
+    "charts": tuple(
+        {"changes": changes, "prices": prices, "picture_percent": percent}
+        for changes, prices, percent in (
+            *((18, 6, 100), (14, 4, 100), (12, 3, 100), (10, 3, 96), (9, 3, 92), (8, 2, 88), (7, 2, 85), (6, 2, 82)),
+            *((5, 2, 80), (5, 1, 78), (4, 1, 76), (3, 1, 76), (3, 1, 74), (2, 1, 72)),
+        )
+    ),
     "order": tuple(
         {"strips": strips, "drawing_mm": high}
         for strips, high in ((40, 120), (40, 100), (40, 82), (30, 75), (24, 70), (19, 66), (14, 62), (10, 56), (5, 50))

@@ -82,6 +82,8 @@ def _sections(plan: Plan, files: Sequence[str]) -> list[Section]:
     sections.append(("risks", [_risk(risk) for risk in worst_risks(plan)], 5))
     sections.append(("binds", plan.binding, 3))
     sections.append(("runner-up", [plan.runner_up], 2))
+    if plan.verdict is not Verdict.NO_GO:
+        sections.append(("price", _price(plan), 2))
     sections.append(("measures", plan.measures, 3))
     sections.append(("cautions", [_cautions(plan)], 3))
     sections.append(("files", [", ".join(files)], 2))
@@ -134,6 +136,12 @@ def _risk(risk: Risk) -> str:
     verdict = "" if risk.holds else "OVER: "
     chance = percent_against(risk.probability, risk.limit)
     return f"{verdict}{risk.title}: {chance} of at most {percent(risk.limit)}; {risk.detail}"
+
+
+def _price(plan: Plan) -> list[str]:
+    """The dearest limit, and where the plan stands between cost and risk."""
+    first = [price.text for price in plan.limit_prices[:1]]
+    return first + ([plan.frontier.sentence] if plan.frontier is not None else [])
 
 
 def _cautions(plan: Plan) -> str:

@@ -5,13 +5,13 @@ Long lists are capped for paper; a cap always says how many more stand in plan.j
 
 from typing import Any
 
+from wetfront.dossier.changeview import changes_view, tradeoff_view
 from wetfront.dossier.charts import chart_svg
 from wetfront.dossier.orderview import calloff_view, order_view
 from wetfront.dossier.paper import Caps, capped, fitting, more
 from wetfront.dossier.readyview import pressure_row, readiness_view
 from wetfront.dossier.sourceview import sources_view
 from wetfront.dossier.summaryview import (
-    change_row,
     cost_words,
     figures_view,
     head_view,
@@ -40,8 +40,8 @@ def plan_view(plan: Plan, caps: Caps) -> dict[str, Any]:
         "other_risks": other_risks(plan),
         "binding": capped(plan.binding, caps.binding),
         "runner_up": fitting(plan.runner_up, 200),
-        "changes": [change_row(plan, change) for change in plan.changes[: caps.changes]],
-        "changes_more": more(len(plan.changes), caps.changes),
+        "changes": changes_view(plan, caps),
+        "tradeoff": tradeoff_view(plan, caps),
         "cost": cost_words(plan),
         "order": order_view(plan, caps),
         "calloff": calloff_view(plan, caps),
@@ -53,6 +53,7 @@ def plan_view(plan: Plan, caps: Caps) -> dict[str, Any]:
             }
             for chart in plan.charts[:MOST_CHARTS]
         ],
+        "picture_percent": caps.picture_percent,
         "charts_more": more(len(plan.charts), MOST_CHARTS),
         "pressure": [pressure_row(check) for check in plan.pressure[:MOST_METHODS]],
         "reach": [_reach_row(each) for each in plan.reach[:MOST_PUMPS]],

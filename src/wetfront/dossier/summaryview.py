@@ -16,13 +16,11 @@ from wetfront.dossier.words import (
     plain,
     qualified,
     remembered,
-    risk_title,
     short,
-    signed,
     verdict_words,
     worst_risks,
 )
-from wetfront.nouns.plan import Change, Moments, Plan, Verdict
+from wetfront.nouns.plan import Moments, Plan, Verdict
 
 LONGEST_CHANGE = 420
 LONGEST_TITLE = 58
@@ -145,20 +143,6 @@ def other_risks(plan: Plan) -> str:
         f"{plain(risk.title).lower()} {percent_against(risk.probability, risk.limit)} of {percent(risk.limit)}"
         for risk in rest
     )
-
-
-def change_row(plan: Plan, change: Change) -> list[str]:
-    moved = ", ".join(
-        f"{plain(risk_title(plan, key)).lower()} {signed(100 * by, 1)}" for key, by in change.risk_changes[:2]
-    )
-    return [
-        fitting(change.title, 60),
-        signed(change.cost_change_cu),
-        signed(change.end_change_min),
-        fitting(moved, 90) or "none",
-        "keeps" if change.keeps_limits else "BREAKS",
-        fitting(change.comment, 90),
-    ]
 
 
 def cost_words(plan: Plan) -> str:

@@ -116,12 +116,73 @@ class Change:
 
     title: str
     cost_change_cu: float
+    cost_error_cu: float
+    """Standard error of the change, by paired differences."""
+    worst_share_change: float
+    """Change of the largest of all risks, each as a share of its limit: from 0.8 to 1.4 of a limit is 0.6."""
     end_change_min: float
     worst_risk: str
     risk_changes: tuple[tuple[str, float], ...]
     """Risk key and change of its probability, for those that move by a tenth of a percent or more."""
     keeps_limits: bool
     comment: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LimitPrice:
+    """What one accepted risk costs: the cheapest plan tried under a limit half as high again, and under two thirds."""
+
+    key: str
+    """Key of RiskLimits."""
+    title: str
+    limit: float
+    relaxed_limit: float | None
+    """None where the limit cannot be looser."""
+    relaxed_saves_cu: float
+    """0: nothing cheaper was found that only this limit rules out."""
+    relaxed_error_cu: float
+    """Standard error of the difference, on the same draws."""
+    relaxed_plan: str
+    """In what that plan differs; empty where there is none."""
+    tightened_limit: float
+    tightened_costs_cu: float | None
+    """0: the plan keeps the tighter limit as it is. None: no plan that was tried keeps it and the others."""
+    tightened_error_cu: float
+    tightened_plan: str
+    text: str
+    """All of it in one sentence."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FrontierPoint:
+    """A plan by its expected cost and its largest risk."""
+
+    cost_cu: float
+    cost_error_cu: float
+    """Standard error of its difference from the chosen plan, on the same draws; 0 for that plan."""
+    worst_share: float
+    """Largest probability as a share of its limit: over 1 breaks a limit."""
+    worst_share_error: float
+    worst_risk: str
+    """Key of the risk that is largest against its limit."""
+    any_failure: float
+    """Probability that at least one of the failures happens."""
+    label: str
+    """In what it differs from the chosen plan."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Frontier:
+    """Cost against risk: the plans to which no other is both cheaper and safer, and the chosen one among them."""
+
+    points: tuple[FrontierPoint, ...]
+    """Safest first."""
+    chosen: FrontierPoint
+    candidates_count: int
+    """Plans that were compared."""
+    replications_count: int
+    """Of each plan shown."""
+    sentence: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -286,6 +347,10 @@ class Plan:
     binding: tuple[str, ...]
     runner_up: str
     changes: tuple[Change, ...]
+    """Largest effect first."""
+    limit_prices: tuple[LimitPrice, ...]
+    """Of the limits that hold the plan back, dearest first; empty where a limit is broken."""
+    frontier: Frontier | None
     strips: tuple[StripTimes, ...]
     edges: tuple[EdgeMargin, ...]
     loads: tuple[CalledLoad, ...]

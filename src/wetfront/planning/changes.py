@@ -11,7 +11,7 @@ from wetfront.placing.model import Floats, Replications
 from wetfront.planning.candidate import Candidate
 from wetfront.planning.candidates import STRIP_WIDTHS_M
 from wetfront.planning.judge import RISK_KEYS, judged
-from wetfront.planning.race import Sample, violation
+from wetfront.planning.race import Sample, paired_difference, violation
 from wetfront.planning.search import Bench
 from wetfront.planning.situation import Situation
 from wetfront.planning.words import hours_words, percent, risk_words
@@ -19,6 +19,8 @@ from wetfront.planning.words import hours_words, percent, risk_words
 SHOWN_FROM = 0.001
 """Changes of a probability by a tenth of a percent or more are shown."""
 REPLICATIONS = 200
+FARTHEST_SHARE = 2.0
+"""Of a limit: a larger change of the worst risk counts and is drawn as this, or the rest would vanish beside it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,6 +37,7 @@ def asked_changes(situation: Situation, winner: Candidate) -> tuple[Asked, ...]:
     found = [*_trucks(situation, winner), *_rates(situation, winner), *_starts(situation, winner)]
     found += [
         Asked("one degree cooler concrete", replace(winner, cooler_by_c=winner.cooler_by_c + 1)),
+        Asked("five degrees cooler concrete", replace(winner, cooler_by_c=winner.cooler_by_c + 5)),
         Asked("one degree warmer concrete", replace(winner, cooler_by_c=winner.cooler_by_c - 1)),
         Asked("call-off one minute closer", replace(winner, interval_min=max(0.5, winner.interval_min - 1))),
         Asked("call-off one minute wider", replace(winner, interval_min=winner.interval_min + 1)),
@@ -104,7 +107,9 @@ def _starts(situation: Situation, winner: Candidate) -> list[Asked]:
     low, _ = situation.start_between_min
     found = [Asked("half an hour later", replace(winner, start_min=winner.start_min + 30))]
     if winner.start_min - 30 >= low:
-        found.insert(0, Asked("half an hour earlier", replace(winner, start_min=winner.start_min - 30)))
+        found.append(Asked("half an hour earlier", replace(winner, start_min=winner.start_min - 30)))
+    if winner.start_min - 60 >= low:
+        found.append(Asked("an hour earlier", replace(winner, start_min=winner.start_min - 60)))
     return found
 
 
@@ -125,7 +130,7 @@ def _widths(situation: Situation, winner: Candidate) -> list[Asked]:
 def changes(
     bench: Bench, winner: Candidate, outcome: Replications, limits: Floats, asked: Sequence[Asked]
 ) -> tuple[Change, ...]:
-    """Each what-if against the winner, on the winner's first replications."""
+    """Each what-if against the winner, on the winner's first replications; the one that moves most comes first."""
     situation = bench.situation
     count = min(REPLICATIONS, outcome.count)
     base = judged(situation, winner, outcome, outcome.count).part(0, count)
@@ -136,6 +141,7 @@ def changes(
         if other is None:
             found.append(_unworkable(what, base, limits))
             continue
+        dearer, error = paired_difference(sample, base)
         later = float(other.end_of_pour_min.mean()) - end
         finished = float(other.finishing_end_min.mean() - outcome.finishing_end_min[:count].mean())
         moved = sample.probabilities() - base.probabilities()
@@ -151,7 +157,9 @@ def changes(
         found.append(
             Change(
                 title=what.title,
-                cost_change_cu=float(sample.cost.mean() - base.cost.mean()),
+                cost_change_cu=dearer,
+                cost_error_cu=error,
+                worst_share_change=worst_share(sample, limits) - worst_share(base, limits),
                 end_change_min=later,
                 worst_risk=worst_risk(sample, limits),
                 risk_changes=tuple(
@@ -163,14 +171,43 @@ def changes(
                 comment=comment,
             )
         )
-    return tuple(found)
+    return largest_first(found)
+
+
+def largest_first(found: Sequence[Change]) -> tuple[Change, ...]:
+    """By size: the larger of the effects on cost and on the worst risk, each against the largest of the list.
+
+    What cannot be carried to its end has no cost and comes first. Own rule: money and risk have no common unit.
+    """
+    largest_cost = max((abs(each.cost_change_cu) for each in found), default=0.0) or 1.0
+    largest_share = max((_share_size(each) for each in found), default=0.0) or 1.0
+
+    def size(each: Change) -> tuple[float, float]:
+        both = (abs(each.cost_change_cu) / largest_cost, _share_size(each) / largest_share)
+        return (max(both), sum(both))
+
+    return tuple(sorted(found, key=lambda each: size(each), reverse=True))
+
+
+def _share_size(change: Change) -> float:
+    return min(abs(change.worst_share_change), FARTHEST_SHARE)
+
+
+def shares(sample: Sample, limits: Floats) -> Floats:
+    """Each probability as a share of its limit; a limit of 0 counts as a tenth of a percent."""
+    found: Floats = sample.probabilities() / np.maximum(limits, SHOWN_FROM)
+    return found
+
+
+def worst_share(sample: Sample, limits: Floats) -> float:
+    """The largest of `shares`: over 1 breaks a limit."""
+    return float(shares(sample, limits).max())
 
 
 def worst_risk(sample: Sample, limits: Floats) -> str:
     """The risk that is nearest to its limit, or farthest over it."""
     probabilities = sample.probabilities()
-    share = probabilities / np.maximum(limits, 1e-3)
-    worst = int(share.argmax())
+    worst = int(shares(sample, limits).argmax())
     return risk_words(RISK_KEYS[worst], float(probabilities[worst]), float(limits[worst]))
 
 
@@ -188,6 +225,8 @@ def _unworkable(what: Asked, base: Sample, limits: Floats) -> Change:
     return Change(
         title=what.title,
         cost_change_cu=0.0,
+        cost_error_cu=0.0,
+        worst_share_change=float((1.0 / np.maximum(limits, SHOWN_FROM)).max()) - worst_share(base, limits),
         end_change_min=0.0,
         worst_risk=f"the pour cannot be carried to its end ({percent(1.0)})",
         risk_changes=tuple((key, float(change)) for key, change in zip(RISK_KEYS, moved, strict=True)),

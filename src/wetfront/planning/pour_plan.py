@@ -25,10 +25,12 @@ from wetfront.planning.cut_short import cut_short_words
 from wetfront.planning.drawn import drawings
 from wetfront.planning.explain import binding, runner_up
 from wetfront.planning.form_pressure import pressure_checks
+from wetfront.planning.frontier import frontier
 from wetfront.planning.hourly import evaporation_chart, joint_margin, placed_volume, rise_charts
 from wetfront.planning.judge import RISK_KEYS, costs, draws_for, run, why_not
 from wetfront.planning.model import arranged, first_batching_min, fresh_temperature_c, pour_model
 from wetfront.planning.needs import Facts, needs_of
+from wetfront.planning.prices import limit_prices
 from wetfront.planning.quantity import quantity_of
 from wetfront.planning.race import Sample, violation
 from wetfront.planning.reach import LineDistance, boom_reach, line_distance
@@ -131,6 +133,8 @@ def plan_parts(
         "binding": binding(situation, shown.found),
         "runner_up": runner_up(situation, shown.found),
         "changes": changes(shown.found.bench, winner, outcome, shown.found.limits, asked),
+        "limit_prices": limit_prices(situation, shown.found),
+        "frontier": frontier(situation, shown.found),
         "strips": times,
         "edges": edge_margins(model, outcome, shown.traces),
         "loads": called_loads(situation, model, shown.calm, shown.steps),

@@ -92,6 +92,13 @@ def violation(sample: Sample, limits: Floats, doubt: float = 0.0) -> float:
     return float(np.maximum(over, 0.0).sum())
 
 
+def paired_difference(sample: Sample, base: Sample) -> tuple[float, float]:
+    """By how much dearer `sample` is than `base`, with its standard error, on the replications that both have."""
+    count = min(sample.count, base.count)
+    difference = sample.cost[:count] - base.cost[:count]
+    return float(difference.mean()), float(difference.std(ddof=1)) / math.sqrt(count) if count > 1 else 0.0
+
+
 def ranked(samples: dict[int, Sample], limits: Floats, doubt: float = 0.0) -> list[int]:
     """Candidates best first: those within the limits by cost, then the others by how far they are over."""
 

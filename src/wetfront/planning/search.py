@@ -15,7 +15,15 @@ from wetfront.placing.model import Floats, Replications
 from wetfront.planning.candidate import Candidate
 from wetfront.planning.candidates import logistics, neighbours, nominal, placing_orders, start_times
 from wetfront.planning.judge import evaluate, risk_limits, run
-from wetfront.planning.race import RaceResult, Rounds, Sample, planned_replications, race
+from wetfront.planning.race import (
+    BENEFIT_OF_DOUBT,
+    RaceResult,
+    Rounds,
+    Sample,
+    planned_replications,
+    race,
+    violation,
+)
 from wetfront.planning.situation import Situation
 
 Task = TypeVar("Task")
@@ -174,6 +182,27 @@ def search(situation: Situation, bench: Bench, final_rounds: Rounds = FINAL_ROUN
     near = [step for candidate in best[:5] for step in neighbours(situation, candidate)]
     pool = list(dict.fromkeys([*best, *near]))
     last = race_of(bench, pool, limits, final_rounds)
+    return second_look(Found(tuple(pool[number] for number in last.ranking), last, bench, limits))
+
+
+def second_look(found: Found) -> Found:
+    """Where the winner breaks a limit: what was tried and may keep them all is simulated in full before that stands.
+
+    On the few replications of an early round a plan that keeps a limit narrowly can seem to break it, and be dropped.
+    """
+    bench, limits, count = found.bench, found.limits, found.sample.count
+    if violation(found.sample, limits) == 0:
+        return found
+    likely = [
+        candidate
+        for candidate, sample in bench.samples.items()
+        if sample.count >= LOGISTICS_ROUNDS[-1][0] and violation(sample, limits, BENEFIT_OF_DOUBT) == 0
+    ]
+    in_full = zip(likely, bench.sample(likely, 0, count), strict=True)
+    pool = [candidate for candidate, sample in in_full if violation(sample, limits) == 0]
+    if not pool:
+        return found
+    last = race_of(bench, pool, limits, ((count, len(pool)),))
     return Found(tuple(pool[number] for number in last.ranking), last, bench, limits)
 
 
