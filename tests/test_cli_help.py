@@ -323,3 +323,24 @@ def test_docs_refuses_a_broken_case_file(tmp_path, text, says):
     assert done.returncode == 2
     assert says in done.stderr
     assert not (tmp_path / "pages").exists()
+
+
+def test_inputs_may_begin_with_the_mark_that_some_editors_write(tmp_path, capsys):
+    path = tmp_path / "rise.json"
+    path.write_bytes(b"\xef\xbb\xbf" + json.dumps(RISE["inputs"]).encode())
+    assert main(["calc", "rise-rate", "--input", str(path)]) == 0
+    assert json.loads(capsys.readouterr().out)["result"] == {"rise_rate_m_per_h": 2.5}
+
+
+@pytest.mark.parametrize("kind", ["missing", "folder", "binary"])
+def test_inputs_that_cannot_be_read_are_told_in_plain_words(kind, tmp_path, capsys):
+    path = tmp_path / "inputs"
+    if kind == "folder":
+        path.mkdir()
+    elif kind == "binary":
+        path.write_bytes(bytes(range(256)))
+    assert main(["calc", "rise-rate", "--input", str(path)]) == 2
+    error = json.loads(capsys.readouterr().out)["error"]
+    assert error["input"] == "inputs"
+    said = {"missing": "No such file", "folder": "directory", "binary": "not text in UTF-8: byte 0x80 at 128"}
+    assert said[kind] in error["message"] and "Errno" not in error["message"]

@@ -296,6 +296,10 @@ CROSSED = {
     "an absurd size": ("wall", ("element", 0, "thickness_mm"), 1e6, "element[1].thickness_mm"),
     "a number that is none": ("wall", ("element", 0, "height_m"), float("nan"), "element[1].height_m"),
     "another schema": ("slab", ("schema",), 2, "schema"),
+    "a name that reads backwards": ("slab", ("pour", 0, "id"), "a\u202eb", "pour[1].id"),
+    "a name of spaces": ("slab", ("pour", 0, "id"), "  ", "pour[1].id"),
+    "a day of another age": ("slab", ("pour", 0, "date"), dt.date(9999, 12, 31), "pour[1].date"),
+    "layers of a millimetre": ("raft", ("choices", "layers_mm"), [1], "choices.layers_mm[1]"),
 }
 
 
@@ -473,3 +477,21 @@ def test_a_list_of_100_000_elements_is_refused(tmp_path):
     with pytest.raises(SheetError) as caught:
         read_sheet(written(tmp_path, listed(tmp_path, LIST + rows)))
     assert any("5000" in str(problem) or "2000" in str(problem) for problem in caught.value.problems)
+
+
+@pytest.mark.parametrize(
+    ("text", "said", "line"),
+    [
+        ('mix = "S1"\nmix = "S2"\n[a]\n', "a key or table that was given before", 2),
+        ("[allowance]\n[allowance]\n", "a key or table that was given before", 2),
+        (f"schema = {'9' * 5000}\n", "a whole number of thousands of digits", None),
+    ],
+    ids=["key twice", "table twice", "endless number"],
+)
+def test_the_parser_s_words_are_put_into_the_sheet_s(text, said, line, tmp_path):
+    path = tmp_path / "pour.toml"
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(SheetError) as told:
+        read_sheet(path)
+    (problem,) = told.value.problems
+    assert (problem.found, problem.line) == (f"no valid TOML: {said}", line)

@@ -94,9 +94,12 @@ def _read(file: str | None) -> str:
                 data = stream.read(MOST_BYTES + 1)
         if len(data) > MOST_BYTES:
             raise InvalidInput("inputs", f"more than {MOST_BYTES} bytes")
-        return data.decode("utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        raise InvalidInput("inputs", f"cannot be read: {error}") from None
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise InvalidInput("inputs", f"not text in UTF-8: byte 0x{data[error.start]:02x} at {error.start}") from None
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or error
+        raise InvalidInput("inputs", f"{file or 'standard input'} cannot be read: {reason}") from None
 
 
 def _one(name: str, file: str | None) -> int:

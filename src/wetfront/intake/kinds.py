@@ -178,6 +178,10 @@ def _plain(number: float) -> str:
     return str(int(number)) if number == int(number) else repr(number)
 
 
+_CONTROLS = re.compile("[\\x00-\\x1f\\x7f-\\x9f\\u2028\\u2029\\u202a-\\u202e\\u2066-\\u2069]")
+"""Control characters, and those that turn the direction of writing, so that a name reads as another one."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TextKind:
     """A text of limited length, without control characters."""
@@ -192,10 +196,12 @@ class TextKind:
     def check(self, value: object, path: Path, mistakes: Mistakes) -> Any:
         if not isinstance(value, str):
             return mistakes.add(path, shown(value), self.allowed)
+        if self.shortest and value and not value.strip():
+            return mistakes.add(path, "nothing but spaces", self.allowed)
         if not self.shortest <= len(value.strip() if self.shortest else value) or len(value) > self.longest:
             return mistakes.add(path, shown(value), self.allowed)
         written = value.replace("\n", "") if self.longest > LONGEST_LINE else value
-        if any(ord(letter) < 32 or ord(letter) == 127 for letter in written):
+        if _CONTROLS.search(written):
             return mistakes.add(path, "control characters", self.allowed)
         return value
 
@@ -232,7 +238,7 @@ class FlagKind:
 class DateKind:
     """A calendar day of this century."""
 
-    allowed: str = "a date such as 2027-06-17"
+    allowed: str = "a date from 2000 to 2099, such as 2027-06-17"
 
     def check(self, value: object, path: Path, mistakes: Mistakes) -> Any:
         given = value

@@ -115,8 +115,17 @@ def _syntax_problem(name: str, error: Exception) -> Problem:
     if "(at line " in text:
         text, _, place = text.partition(" (at line ")
         line = int(place.split(",", 1)[0])
-    found = "too many tables inside each other" if isinstance(error, RecursionError) else f"no valid TOML: {text}"
+    found = (
+        "too many tables inside each other" if isinstance(error, RecursionError) else f"no valid TOML: {_plain(text)}"
+    )
     return Problem(name, "", found[:300], 'keys as name = value, text in "quotes", tables in [brackets]', line)
+
+
+def _plain(text: str) -> str:
+    """What the parser says of keys and tables given twice and of endless numbers, in words of the sheet."""
+    if text.startswith("Cannot overwrite a value") or "twice" in text or "Cannot mutate" in text:
+        return "a key or table that was given before"
+    return "a whole number of thousands of digits" if text.startswith("Exceeds the limit") else text
 
 
 def _with_site(tree: dict[str, Any], folder: Path, main: str, sources: _Sources) -> dict[str, Any]:
