@@ -238,6 +238,8 @@ def _finishing_values(model: PourModel) -> Values:
     }
 
 
+LINE_COLUMNS = 8
+"""POUR_LINE_COLUMNS of pour.h."""
 STRAIGHT = 1e-12
 """Shares of a load that are this near to a straight line count as on it."""
 
@@ -346,9 +348,9 @@ def _bands(joints: Joints, first_of: Ints, last_of: Ints, share: Floats) -> Valu
         "bands_count": len(band_at),
         "edge_bands": np.searchsorted(labels[band_at, 0], np.arange(edges + 1)).astype(np.int64),
         "band_loads": band_loads,
-        "band_columns": np.ascontiguousarray(band_loads.T),
+        "band_lines": LINE_COLUMNS * band_loads,
         "band_shares": shares,
-        "band_reach": np.ascontiguousarray(reach.T),
+        "band_reach": reach,
         "band_area": np.add.reduceat(area, band_at),
         "band_runs": np.searchsorted(run_at, np.append(band_at, count)).astype(np.int64),
         "runs_count": len(runs),
@@ -364,7 +366,7 @@ def _no_bands(edges_count: int) -> Values:
         "runs_count": 0,
         "edge_bands": zeros,
         "band_runs": zeros[:1],
-        **dict.fromkeys(("band_loads", "band_columns", "runs"), none),
+        **dict.fromkeys(("band_loads", "band_lines", "runs"), none),
         **dict.fromkeys(("band_shares", "band_reach", "band_area", "sorted_area"), nothing),
     }
 

@@ -72,38 +72,31 @@ static inline double double_of(uint64_t bits) {
     return x;
 }
 
-/* e^x to about 2e-16 for |x| below 700: 2^k times the series of what is left, at most ln 2 / 2. Two at a time in the
- * plain instruction set, hence no table. */
-static inline double small_exponential(double x) {
+/* e^x to about 3e-16 for |x| below 700: 2^k times 1 + x + x^2 q(x) of what is left, at most ln 2 / 2; q meets its function
+ * in nine Chebyshev points. Two at a time in the plain instruction set, hence no table. `*beyond` gets bits above 2047
+ * where k is no exponent. */
+static inline double small_exponential(double x, uint64_t *beyond) {
     const double shift = 0x1.8p52;
-    double k = x * 0x1.71547652b82fep+0 + shift, rest, r2, r4, series;
-    uint64_t power = (bits_of(k) << 52) + 0x3FF0000000000000u;
-    k -= shift;
-    rest = (x - k * 0x1.62e42fee00000p-1) - k * 0x1.a39ef35793c76p-33;
-    r2 = rest * rest;
-    r4 = r2 * r2;
-    series = (1.0 + rest) + r2 * (1.0 / 2 + rest * (1.0 / 6)) +
-             r4 * ((1.0 / 24 + rest * (1.0 / 120)) + r2 * (1.0 / 720 + rest * (1.0 / 5040)) +
-                   r4 * ((1.0 / 40320 + rest * (1.0 / 362880)) + r2 * (1.0 / 3628800 + rest * (1.0 / 39916800)) +
-                         r4 * (1.0 / 479001600)));
-    return series * double_of(power);
+    const double shifted = x * 0x1.71547652b82fep+0 + shift, k = shifted - shift;
+    const uint64_t power = bits_of(shifted) - 0x4338000000000000u;
+    const double rest = (x - k * 0x1.62e42fee00000p-1) - k * 0x1.a39ef35793c76p-33, r2 = rest * rest, r4 = r2 * r2;
+    const double series =
+        ((1.0 + rest) + r2 * (0x1.0000000000000p-1 + rest * 0x1.5555555553b78p-3)) +
+        r4 * (((0x1.5555555554cb7p-5 + rest * 0x1.1111111c478ebp-7) + r2 * (0x1.6c16c1738ff55p-10 + rest * 0x1.a019ada3609f3p-13)) + r4 * ((0x1.a019c9a5652d3p-16 + rest * 0x1.72c72ca338df0p-19) + r2 * 0x1.2880411bad1aap-22));
+    *beyond |= power + 1023u;
+    return series * double_of((power << 52) + 0x3FF0000000000000u);
 }
 
 /* out = e^(mean + deviation z), each number by itself whatever stands beside it. */
 static void exponentials(const double *restrict z, integer count, double mean, double deviation, double *restrict out) {
-    double squares[4] = {0.0, 0.0, 0.0, 0.0};
-    integer i, k;
+    uint64_t beyond = 0;
+    integer i;
     for (i = 0; i < count; i++)
-        out[i] = small_exponential(mean + deviation * z[i]);
-    for (i = 0; i + 4 <= count; i += 4)
-        for (k = 0; k < 4; k++)
-            squares[k] += z[i + k] * z[i + k];
-    for (; i < count; i++)
-        squares[0] += z[i] * z[i];
-    if (fabs(mean) + deviation * sqrt((squares[0] + squares[1]) + (squares[2] + squares[3])) < 700.0)
+        out[i] = small_exponential(mean + deviation * z[i], &beyond);
+    if (beyond < 2048)
         return;
     for (i = 0; i < count; i++)
-        if (!(fabs(mean + deviation * z[i]) < 700.0))
+        if (!(fabs(mean + deviation * z[i]) < 690.0))
             out[i] = exp(mean + deviation * z[i]);
 }
 
@@ -146,11 +139,15 @@ void pour_hashed(uint64_t seed, uint64_t replication, uint64_t stream, int64_t c
 /* ---- one replication under way ---- */
 
 /* The clock of one load: at the start of its discharge, what it gains by pumping until the end, by how much the clock of a
- * cell within can differ from the straight line between the two; its own factor; and where a breakdown or moves make it
+ * cell within can differ from the straight line between the two; and where a breakdown or moves make it
  * `odd` (2, else 0), what it gains at once after which share of the work, with an infinite bend where that is not all. */
 struct span {
-    double start, gain, bend, factor, odd, jump, jump_share, spare;
+    double start, gain, bend, odd, jump, jump_share;
 };
+
+/* Columns of `lines`, for the first look at all bands: with share s of a load's work done its clock shows no less than
+ * early + s early_gain and no more than late + s late_gain. */
+enum { EARLY, EARLY_GAIN, LATE, LATE_GAIN, FACTOR };
 
 /* A band of pairs that bounds have not settled: its margins lie between these. */
 struct open_band {
@@ -206,9 +203,7 @@ struct run {
     double *sent_at, *sent_m3, *moments;
     struct placed_load *placed_loads; /* by order; one more to end the last one's repairs */
     struct span *spans;
-    double *early, *early_gain, *late, *late_gain, *own_factor; /* of the spans, for the first look at all bands: a cell
-                                                                 * at a share of its load is not before the one line and
-                                                                 * not after the other */
+    double *lines;
     struct open_band *open;
     double *band_wait;
     int32_t *band_left;
@@ -755,12 +750,18 @@ static void place_cells(struct run *r, integer load, integer from, integer until
     integer cell, j;
     if (from >= until)
         return;
-    if (work && !m->has_moves && r->placed_loads[load].repairs_from == r->placed_loads[load + 1].repairs_from) {
+    if (work && !m->has_moves) {
         const struct placed_load *by = r->placed_loads + load;
         const double start = by->start, work_from = by->work_from, per_speed = 1.0 / by->speed;
         double *restrict placed = r->placed;
+        integer i;
         for (cell = from; cell < until; cell++)
             placed[cell] = start + (work[cell] - work_from) * per_speed;
+        for (i = by->repairs_from; i < by[1].repairs_from; i++) {
+            const double before = r->repair_offset[i], lost = r->repair_min[i];
+            for (cell = from; cell < until; cell++)
+                placed[cell] += (work[cell] - work_from) * per_speed > before ? lost : 0.0;
+        }
     } else {
         for (cell = from; cell < until; cell++)
             r->placed[cell] =
@@ -897,7 +898,9 @@ static void clock_spans(struct run *r) {
     while (j > 0 && m->clock_times[j] > r->placed_loads[0].start)
         j--;
     for (load = 0; load < r->site.accepted; load++) {
-        struct placed_load *placed = r->placed_loads + load;
+        const struct placed_load *placed = r->placed_loads + load;
+        struct span *span = r->spans + load;
+        double *line = r->lines + load * POUR_LINE_COLUMNS;
         const double start = placed->start, end = placed->end;
         double at_start, gain, pumping, bend = 0.0;
         integer before;
@@ -908,40 +911,38 @@ static void clock_spans(struct run *r) {
         while (j < m->clock_points - 1 && m->clock_times[j + 1] <= end)
             j++;
         gain = m->clock_slope[j] * (end - m->clock_times[j]) + m->clock_total[j] - at_start;
-        r->spans[load].jump = r->spans[load].odd = 0.0;
+        span->jump = span->odd = 0.0;
         pumping = end - start;
         if (m->has_moves || placed[1].repairs_from - placed->repairs_from > 1) {
             bend = INFINITY;
-            r->spans[load].odd = 2.0;
+            span->odd = 2.0;
         } else if (placed[1].repairs_from != placed->repairs_from) {
             const double until = start + r->repair_offset[placed->repairs_from];
             const double lost = r->repair_min[placed->repairs_from], resumed = until + lost;
             pumping -= lost;
-            r->spans[load].odd = 2.0;
-            r->spans[load].jump =
+            span->odd = 2.0;
+            span->jump =
                 clock_at(m, resumed, clock_guess(m, resumed)) - clock_at(m, until, clock_guess(m, until));
-            r->spans[load].jump_share = (until - start) / pumping;
-            gain -= r->spans[load].jump;
+            span->jump_share = (until - start) / pumping;
+            gain -= span->jump;
         }
         /* A change of slope puts a cell off the line by at most a quarter of it, times the time of pumping. */
         if (j - before == 1)
             bend += fabs(m->clock_slope[j] - m->clock_slope[before]) * pumping * 0.25;
         else if (j > before)
             bend += (double)(j - before) * m->clock_bend * pumping * 0.25;
-        r->spans[load].start = at_start;
-        r->spans[load].gain = gain;
-        r->spans[load].bend = bend;
-        r->spans[load].factor = placed->factor;
-        if (bend < INFINITY) {
-            r->early[load] = at_start - bend;
-            r->early_gain[load] = r->late_gain[load] = gain;
-            r->late[load] = at_start + r->spans[load].jump + bend + BOUND_GUARD_MIN;
-        } else {
-            r->early[load] = at_start;
-            r->early_gain[load] = r->late_gain[load] = 0.0;
-            r->late[load] = at_start + gain + r->spans[load].jump + BOUND_GUARD_MIN;
+        span->start = at_start;
+        span->gain = gain;
+        span->bend = bend;
+        line[EARLY] = at_start - bend;
+        line[LATE] = at_start + span->jump + bend + BOUND_GUARD_MIN;
+        line[EARLY_GAIN] = line[LATE_GAIN] = gain;
+        if (!(bend < INFINITY)) {
+            line[EARLY] = at_start;
+            line[LATE] = at_start + gain + span->jump + BOUND_GUARD_MIN;
+            line[EARLY_GAIN] = line[LATE_GAIN] = 0.0;
         }
-        r->own_factor[load] = placed->factor;
+        line[FACTOR] = placed->factor;
     }
 }
 
@@ -949,14 +950,17 @@ static void clock_spans(struct run *r) {
 static double band_exactly(struct run *r, integer band, int count_cold, double *cold_area) {
     const struct pour_model *m = r->model;
     const int32_t *loads = m->band_loads + band * POUR_LOAD_COLUMNS;
-    const double limit = m->set_limit_min, factor = r->own_factor[loads[0]];
+    const double limit = m->set_limit_min, factor = r->placed_loads[loads[0]].factor;
     double longest = -INFINITY;
     integer run, i;
     for (run = m->band_runs[band]; run < m->band_runs[band + 1]; run++) {
         const int32_t *pairs = m->runs + run * POUR_RUN_COLUMNS;
         const double *first = r->clock_at + pairs[0], *later = r->clock_at + pairs[1];
-        place_cells(r, loads[1], pairs[0], pairs[0] + pairs[2]);
-        place_cells(r, loads[2], pairs[1], pairs[1] + pairs[2]);
+        const integer first_end = pairs[0] + pairs[2], later_end = pairs[1] + pairs[2];
+        const int overlap = loads[1] == loads[2] && pairs[1] <= first_end;
+        place_cells(r, loads[1], pairs[0], overlap ? later_end : first_end);
+        if (!overlap)
+            place_cells(r, loads[2], pairs[1], later_end);
         for (i = 0; i < pairs[2]; i++)
             longest = larger(longest, later[i] - first[i]);
         if (count_cold)
@@ -989,7 +993,7 @@ INLINE struct open_band bounds_of(const struct run *r, integer band) {
     const double *share = m->band_shares + band * POUR_SHARE_COLUMNS;
     const int32_t *loads = m->band_loads + band * POUR_LOAD_COLUMNS;
     const struct span *one = r->spans + loads[1], *other = r->spans + loads[2];
-    const double limit = m->set_limit_min, factor = r->own_factor[loads[0]], apart = other->start - one->start;
+    const double limit = m->set_limit_min, factor = r->placed_loads[loads[0]].factor, apart = other->start - one->start;
     const double at_first = apart - share[0] * one->gain + share[2] * other->gain;
     const double at_last = apart - share[1] * one->gain + share[3] * other->gain;
     double slack = one->bend * share[4] + other->bend * share[5], more = 0.0, less = 0.0;
@@ -1007,22 +1011,22 @@ INLINE struct open_band bounds_of(const struct run *r, integer band) {
     return bounds;
 }
 
-/* No pair of these bands waits longer; two bands at a time. */
-static void longest_waits(const struct pour_model *m, const struct run *r, integer from, integer count,
-                          double *restrict wait) {
-    const int32_t *restrict first_of = m->band_columns + from, *restrict one = first_of + m->bands_count;
-    const int32_t *restrict other = one + m->bands_count;
-    const double *restrict one_first = m->band_reach + from, *restrict one_last = one_first + m->bands_count;
-    const double *restrict other_first = one_last + m->bands_count, *restrict other_last = other_first + m->bands_count;
-    const double *restrict factor = r->own_factor, *restrict early = r->early, *restrict early_gain = r->early_gain;
-    const double *restrict late = r->late, *restrict late_gain = r->late_gain;
-    integer b;
-    for (b = 0; b < count; b++) {
-        const double apart = late[other[b]] - early[one[b]], gain = late_gain[other[b]], gained = early_gain[one[b]];
-        const double at_first = other_first[b] * gain - one_first[b] * gained;
-        const double at_last = other_last[b] * gain - one_last[b] * gained;
-        wait[b] = factor[first_of[b]] * (apart + larger(at_first, at_last));
+/* So long can pairs of these bands wait at most; returns the band of the longest. */
+static integer longest_waits(const struct run *r, integer from, integer count, double *restrict wait) {
+    const int32_t *restrict at = r->model->band_lines + from * POUR_LOAD_COLUMNS;
+    const double *restrict reach = r->model->band_reach + from * POUR_REACH_COLUMNS, *restrict lines = r->lines;
+    double longest = -INFINITY;
+    integer b, longest_at = 0;
+    for (b = 0; b < count; b++, at += POUR_LOAD_COLUMNS, reach += POUR_REACH_COLUMNS) {
+        const double *one = lines + at[1], *other = lines + at[2];
+        const double gained = one[EARLY_GAIN], gain = other[LATE_GAIN], apart = other[LATE] - one[EARLY];
+        const double at_first = reach[2] * gain - reach[0] * gained, at_last = reach[3] * gain - reach[1] * gained;
+        const double waits = lines[at[0] + FACTOR] * (apart + larger(at_first, at_last));
+        wait[b] = waits;
+        longest_at = waits > longest ? b : longest_at;
+        longest = larger(waits, longest);
     }
+    return longest_at;
 }
 
 /* Bands `from` to `until` - 1 of one edge that may hold its least margin or a cold joint, written to r->open, the one
@@ -1030,15 +1034,11 @@ static void longest_waits(const struct pour_model *m, const struct run *r, integ
 static struct open_band *open_bands(struct run *r, integer from, integer until) {
     const struct pour_model *m = r->model;
     const integer count = until - from;
-    double *restrict wait = r->band_wait, longest = -INFINITY, enough, needed;
+    double *restrict wait = r->band_wait, enough, needed;
     int32_t *restrict left = r->band_left;
     struct open_band *entry = r->open;
-    integer b, longest_at = 0, kept = 0;
-    longest_waits(m, r, from, count, wait);
-    for (b = 0; b < count; b++) {
-        longest_at = wait[b] > longest ? b : longest_at;
-        longest = larger(wait[b], longest);
-    }
+    integer b, longest_at, kept = 0;
+    longest_at = longest_waits(r, from, count, wait);
     /* Of a breakdown within a band bounds say little. */
     if (r->spans[m->band_loads[(from + longest_at) * POUR_LOAD_COLUMNS + 1]].odd > 0.0)
         enough = band_exactly(r, from + longest_at, 0, NULL);
@@ -1351,8 +1351,7 @@ struct sizes {
 
 static void lay_out(struct run *r, const struct sizes *n, struct block *block) {
     double **by_load[] = {&r->batching, &r->haul, &r->back, &r->speed, &r->factor, &r->temperature,
-                          &r->road_reached, &r->entered, &r->left, &r->sent_at, &r->sent_m3, &r->early, &r->early_gain,
-                          &r->late, &r->late_gain, &r->own_factor};
+                          &r->road_reached, &r->entered, &r->left, &r->sent_at, &r->sent_m3};
     double **by_strip[] = {&r->strip_work, &r->strip_ready, &r->strip_key, &r->strip_clock, &r->strip_factor, &r->strip_lead, &r->crew_free};
     double **by_cell[] = {&r->placed, &r->clock_at, &r->cell_begun};
     double **by_edge[] = {&r->set_margin, &r->specified_margin};
@@ -1366,6 +1365,7 @@ static void lay_out(struct run *r, const struct sizes *n, struct block *block) {
     EACH(by_edge, n->edges, sizeof(double));
 #undef EACH
     r->spans = row_of(block, n->loads, sizeof(struct span));
+    r->lines = row_of(block, n->loads, POUR_LINE_COLUMNS * sizeof(double));
     r->open = row_of(block, n->bands, sizeof(struct open_band));
     r->band_wait = row_of(block, n->bands, sizeof(double));
     r->band_left = row_of(block, n->bands, sizeof(int32_t));

@@ -38,7 +38,7 @@
     /* the usual course, all loads full and accepted: its m-th load; 0 loads where wastage is drawn */               \
     I(usual_loads) D(usual_scale) F(usual_used) F(usual_position) F(usual_work) L(usual_begun) L(usual_last_from)    \
     S(usual_first_of) S(usual_last_of) \
-    F(usual_work_to_end) I(bands_count) L(edge_bands) S(band_loads) S(band_columns) F(band_shares) F(band_reach) F(band_area) L(band_runs) I(runs_count) S(runs) F(sorted_area)
+    F(usual_work_to_end) I(bands_count) L(edge_bands) S(band_loads) S(band_lines) F(band_shares) F(band_reach) F(band_area) L(band_runs) I(runs_count) S(runs) F(sorted_area)
 
 /* Streams of draws: rows from which replication `r` takes row r - `first`; a stream with no rows is hashed. `is_value`:
  * rows hold minutes and factors instead of normal numbers. */
@@ -70,13 +70,16 @@
 #define POUR_LAW_COLUMNS 6
 /* A band is all pairs of one edge whose first cells are begun by one load and ended by one load, whose later cells are
  * ended by one load, and that lie equally far apart; those of edge e stand from edge_bands[e] to edge_bands[e + 1] - 1.
- * Columns of `band_loads`: those three loads. Of `band_shares`: share of its load's work done at the end of the first and
+ * Columns of `band_loads`: those three loads; of `band_lines` the same by first column of their line. Of `band_shares`: share of its load's work done at the end of the first and
  * the last of the first cells, then of the later cells, and by what to multiply the bend of the first and of the later
- * cells' load; that is infinite where the shares between do not lie on a straight line. A band's runs stand from
+ * cells' load; that is infinite where the shares between do not lie on a straight line. Of `band_reach`: the first four of these
+ * shares, or none and all where they lie on no line. A band's runs stand from
  * band_runs[b] to band_runs[b + 1] - 1.
  * Columns of `runs`: first cell, later cell, pairs, place in `sorted_area`; a run's pairs step on by one cell each. */
 #define POUR_LOAD_COLUMNS 3
 #define POUR_SHARE_COLUMNS 6
+#define POUR_REACH_COLUMNS 4
+#define POUR_LINE_COLUMNS 8
 #define POUR_RUN_COLUMNS 4
 /* The quantile's table: octaves of the probability, parts of an octave, coefficients of a part by rising power. */
 #define POUR_OCTAVES 53
