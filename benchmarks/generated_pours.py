@@ -23,10 +23,11 @@ from wetfront.planning.situation import Situation, situation_of
 SEED = 4
 COUNT = 100
 LEAST_M3, MOST_M3 = 20.0, 3000.0
-LONG_POUR_H = 8.0
+LONG_POUR_H = 5.5
 """A pour that takes longer gets permission for the night, as it would on a site."""
 WEEKDAYS = ["mon", "tue", "wed", "thu", "fri"]
 HOURS_OF_WEATHER = 96
+FINISHES = {"slab": ["power-trowelled", "hand-floated"], "raft": ["hand-floated", "tamped"], "wall": ["none"]}
 Tree = dict[str, Any]
 
 
@@ -81,9 +82,9 @@ def situation_from(tree: Tree, forecast_csv: str) -> Situation:
 def _tree(rng: np.random.Generator, volume_m3: float) -> tuple[str, Tree]:
     kind = _kind(rng, volume_m3)
     elements, area_m2 = {"slab": _slab, "raft": _raft, "wall": _wall}[kind](rng, volume_m3)
-    hours = rng.uniform(2.0, 7.0) if volume_m3 < 400 else rng.uniform(6.0, 14.0)
+    hours = rng.uniform(2.0, 7.0) if volume_m3 < 400 else rng.uniform(6.0, 12.0)
     # Over a wall any pump could do more than the forms permit.
-    pump_m3_per_h = float(np.clip(round(volume_m3 / hours), 30 if kind == "wall" else 15, 180))
+    pump_m3_per_h = float(np.clip(round(volume_m3 / hours), 30 if kind == "wall" else 22, 220))
     is_long = volume_m3 / pump_m3_per_h > LONG_POUR_H
     date = dt.date(2027, 1, 4) + dt.timedelta(days=7 * int(rng.integers(52)) + int(rng.integers(5)))
     pour: Tree = {"id": "pour", "title": f"generated {kind}", "date": date, "mix": "M", "pump": "pump"}
@@ -166,11 +167,14 @@ def _wall(rng: np.random.Generator, volume_m3: float) -> tuple[list[Tree], float
 
 def _hours(rng: np.random.Generator, is_long: bool) -> Tree:
     if is_long:
-        times = (dt.time(5, 0), dt.time(1, 0), dt.time(4, 0))
+        times = (dt.time(5, 0), dt.time(2, 0), dt.time(4, 30))
     else:
         start = int(rng.choice([6, 7, 7, 8]))
-        end = int(rng.choice([18, 19, 20]))
-        times = (dt.time(start, 0), dt.time(end, 0), dt.time(end + int(rng.integers(1, 4)), 0))
+        times = (
+            dt.time(start, 0),
+            dt.time(int(rng.choice([18, 19, 20])), 0),
+            dt.time(int(rng.choice([21, 22, 23])), 0),
+        )
     return {"days": WEEKDAYS, "start_local": times[0], "end_local": times[1], "trowelling_until_local": times[2]}
 
 
@@ -191,25 +195,25 @@ def _limits_of_the_street(rng: np.random.Generator) -> Tree:
 
 
 def _plant(rng: np.random.Generator, rate_m3_per_h: float, is_long: bool) -> Tree:
-    usual = _round(rng.uniform(8, 45), 1)
+    usual = _round(rng.uniform(8, 38), 1)
     return {
         "id": "plant",
-        "batching_min": _round(rng.uniform(2.5, 4.0) if rate_m3_per_h > 80 else rng.uniform(4, 9), 0.5),
+        "batching_min": _round(rng.uniform(1.0, 2.0) if rate_m3_per_h > 80 else rng.uniform(3.5, 6.5), 0.5),
         "travel_loaded_min": {
             "low": _round(usual * rng.uniform(0.75, 0.95), 1),
             "usual": usual,
             "high": _round(usual * rng.uniform(1.15, 1.7), 1),
         },
         "return_min": _round(usual * rng.uniform(0.8, 1.0), 1),
-        "output_m3_per_h": _round(max(50.0, rate_m3_per_h * rng.uniform(1.1, 1.6)), 5),
+        "output_m3_per_h": _round(max(50.0, rate_m3_per_h * rng.uniform(1.25, 1.8)), 5),
         "opens_local": dt.time(4, 0) if is_long else dt.time(5, 30),
         "closes_local": dt.time(23, 59) if is_long else dt.time(20, 0),
     }
 
 
 def _trucks(rng: np.random.Generator, plant: Tree, rate_m3_per_h: float) -> Tree:
-    capacity = float(rng.choice([6.0, 7.5, 8.0, 9.0]))
-    trip = plant["batching_min"] + plant["travel_loaded_min"]["usual"] + plant["return_min"] + 11
+    capacity, usual_min = float(rng.choice([6.0, 7.5, 8.0, 9.0])), plant["travel_loaded_min"]["usual"]
+    trip = plant["batching_min"] + usual_min + plant["return_min"] + 11
     need = math.ceil(trip / (capacity / rate_m3_per_h * 60)) + 1
     promised = max(2, need + int(rng.integers(-1, 3)))
     return {
@@ -218,9 +222,9 @@ def _trucks(rng: np.random.Generator, plant: Tree, rate_m3_per_h: float) -> Tree
         "count_in_fleet": promised + int(rng.integers(0, 5)),
         "washout_min": _round(rng.uniform(4, 8), 1),
         "position_and_check_min": _round(rng.uniform(3, 6), 1),
-        "waiting_places_on_site_count": int(rng.integers(2, 5)) + (rate_m3_per_h > 80) * 2,
+        "waiting_places_on_site_count": int(rng.integers(2, 5)) + round(rate_m3_per_h / 25),
         "discharge_places_count": 4 if rate_m3_per_h > 80 else 2,
-        "longest_batching_to_end_of_discharge_min": float(rng.choice([90, 105, 120])),
+        "longest_batching_to_end_of_discharge_min": float(rng.choice([90, 105, 120] if usual_min < 20 else [120, 150])),
     }
 
 
@@ -235,7 +239,7 @@ def _pump(rng: np.random.Generator, rate_m3_per_h: float, elements: list[Tree]) 
         "planned_output_m3_per_h": rate_m3_per_h,
         "move_min": _round(rng.uniform(0, 4), 1),
         "mean_pumping_min_between_stops": _round(rng.uniform(300, 900), 50),
-        "stop_mean_min": _round(rng.uniform(10, 30), 5),
+        "stop_mean_min": 10.0 if rate_m3_per_h > 80 else _round(rng.uniform(10, 30), 5),
     }
 
 
@@ -275,7 +279,8 @@ def _mean_air_c(date: dt.date) -> float:
 
 
 def _mix(rng: np.random.Generator, date: dt.date) -> Tree:
-    initial = _round(rng.uniform(4.0, 8.5), 0.1)
+    # In winter the producer sends a faster cement, in summer a slower one.
+    initial = _round(rng.uniform(4.0, 7.0) * (1 + (_mean_air_c(date) - 10) / 40), 0.1)
     mix: Tree = {
         "strength_class": "C30/37",
         "consistence_class": "S4",
@@ -299,10 +304,12 @@ def _mix(rng: np.random.Generator, date: dt.date) -> Tree:
 def _specification(rng: np.random.Generator, kind: str) -> Tree:
     longest = sorted((_round(rng.uniform(75, 150), 5) for _ in range(3)), reverse=True)
     asked: Tree = {
-        "live_edge": [{"up_to_c": up_to, "longest_min": most} for up_to, most in zip((20, 25, 40), longest, strict=True)],
+        "live_edge": [
+            {"up_to_c": up_to, "longest_min": most} for up_to, most in zip((20, 25, 40), longest, strict=True)
+        ],
         "concrete_temperature_at_placing_c": {"min": 5.0, "max": 30.0},
         "largest_layer_mm": float(rng.choice([450, 500])),
-        "finish": {"slab": str(rng.choice(["power-trowelled", "hand-floated"])), "raft": "hand-floated"}.get(kind, "none"),
+        "finish": str(rng.choice(FINISHES[kind])),
     }
     if rng.uniform() < 0.25:
         del asked["live_edge"]
@@ -318,19 +325,21 @@ def _formwork(rng: np.random.Generator, elements: list[Tree]) -> Tree:
 
 
 def _forecast(rng: np.random.Generator, date: dt.date) -> str:
-    """Four days from the midnight before the pour: a daily wave, wind, in two of five cases a wet spell."""
+    """Four days from the midnight before the pour: a daily wave, wind, in three of ten cases a wet spell."""
     mean, swing = _mean_air_c(date) + rng.normal(0, 2.5), rng.uniform(2, 6)
     hour = np.arange(HOURS_OF_WEATHER)
     air = mean + swing * np.sin(2 * np.pi * (hour - 9) / 24)
     humidity = np.clip(70 - 3 * (air - mean) + rng.normal(0, 6), 25, 98)
     wind = np.clip(rng.uniform(1, 5) + 1.5 * np.sin(2 * np.pi * (hour - 8) / 24), 0.3, None)
     rain, chance = np.zeros(HOURS_OF_WEATHER), np.full(HOURS_OF_WEATHER, float(rng.integers(0, 6)))
-    if rng.uniform() < 0.4:
-        begin, long = int(rng.integers(5, 24)), int(rng.integers(2, 7))
+    if rng.uniform() < 0.3:
+        begin, long = int(rng.integers(5, 24)), int(rng.integers(2, 5))
         rain[begin : begin + long] = rng.uniform(0.1, 1.5)
         chance[begin : begin + long] = rng.integers(15, 70)
-    lines = ["time_local,air_temperature_c,relative_humidity_percent,wind_speed_m_per_s,wind_gust_m_per_s,rain_mm,"
-             "rain_probability_percent"]
+    lines = [
+        "time_local,air_temperature_c,relative_humidity_percent,wind_speed_m_per_s,wind_gust_m_per_s,rain_mm,"
+        "rain_probability_percent"
+    ]
     midnight = dt.datetime.combine(date, dt.time(0), dt.timezone(dt.timedelta(hours=1)))
     lines += [
         f"{(midnight + dt.timedelta(hours=at)).isoformat()},{air[at]:.1f},{humidity[at]:.0f},{wind[at]:.1f},"

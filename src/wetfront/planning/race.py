@@ -22,6 +22,8 @@ ROUNDS: Rounds = ((8, 120), (32, 30), (120, 6), (400, 2))
 """Replications of each candidate still in the race, and how many candidates stay after them."""
 BENEFIT_OF_DOUBT = 1.645
 """Standard errors by which a risk may seem too high before a candidate falls behind: 5 %, one side (own rule)."""
+SAFE_PART, STANDING_PART = 3, 6
+"""One place in three is kept for those within the limits beyond doubt, one in six for those within as it stands."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -133,12 +135,27 @@ def race(
         if progress is not None:
             progress(min(done, planned), planned, f"{len(running)} candidates on {replications} replications")
         contenders = running
-        doubt = 0.0 if last else BENEFIT_OF_DOUBT
-        order = ranked({candidate: samples[candidate] for candidate in running}, limits, doubt)
-        running = order if last else order[: max(1, kept)]
+        racing = {candidate: samples[candidate] for candidate in running}
+        running = ranked(racing, limits) if last else _kept(racing, limits, max(1, kept))
         before = replications
     chance, loss = _confidence(running, contenders, samples, limits)
     return RaceResult(tuple(running), samples, total, chance, loss)
+
+
+def _kept(samples: dict[int, Sample], limits: Floats, count: int) -> list[int]:
+    """Those that stay: most with the benefit of the doubt, and for certain the best that keep the limits without it.
+
+    Else the places would all go to the cheapest of those that only seem to keep a limit, and none that does be left.
+    """
+    safe = ranked(samples, limits, -BENEFIT_OF_DOUBT)[: count // SAFE_PART]
+    as_it_stands = ranked(samples, limits)[: count // STANDING_PART]
+    order = ranked(samples, limits, BENEFIT_OF_DOUBT)
+    chosen = {*safe, *as_it_stands}
+    for candidate in order:
+        if len(chosen) >= count:
+            break
+        chosen.add(candidate)
+    return [candidate for candidate in order if candidate in chosen]
 
 
 def planned_replications(candidates_count: int, rounds: Rounds) -> int:

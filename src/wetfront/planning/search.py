@@ -24,6 +24,7 @@ from wetfront.planning.race import (
     race,
     violation,
 )
+from wetfront.planning.rule_of_thumb import rule_of_thumb
 from wetfront.planning.situation import Situation
 
 Task = TypeVar("Task")
@@ -81,16 +82,15 @@ class Bench:
         self._tell(count * len(candidates), f"{len(candidates)} changes on {count} replications")
         return found
 
-    def _evaluated(self, group: Sequence[Candidate], first: int, count: int) -> list[Sample]:
+    def _evaluated(self, group: Sequence[Candidate], first: int, count: int) -> Iterator[Sample]:
+        """A sample for each as they come in, so that what is done stays known when the rest is not."""
         size = max(1, -(-len(group) // CHUNKS))
         chunks = [group[start : start + size] for start in range(0, len(group), size)]
-        found: list[Sample] = []
         text = f"{len(group)} candidates, replications {first + 1} to {first + count}"
         tasks = [(self.situation, chunk, self.seed, first, count) for chunk in chunks]
         for chunk, part in zip(chunks, self._each(_evaluate_one, tasks), strict=True):
-            found += part
+            yield from part
             self._tell(count * len(chunk), text)
-        return found
 
     def _each(self, function: Callable[[Task], Result], tasks: Sequence[Task]) -> Iterator[Result]:
         """The result of each task, in their order, whoever does it."""
@@ -165,8 +165,11 @@ def search(situation: Situation, bench: Bench, final_rounds: Rounds = FINAL_ROUN
         return None
     bench.plan_for(planned_replications(len(middling), ORDER_ROUNDS) + _planned_blocks(final_rounds))
     orders = _unlike(bench, _raced(bench, middling, limits, ORDER_ROUNDS))[:ORDERS_KEPT]
-    ways = logistics(situation, [candidate.order for candidate in orders], orders[0].start_min)
-    ranking = _unlike(bench, _raced(bench, list(dict.fromkeys([*orders, *ways])), limits, LOGISTICS_ROUNDS))
+    # What a site would do without a search: no plan shall be worse.
+    rule = [candidate for candidate in [rule_of_thumb(situation)] if candidate]
+    tried = list(dict.fromkeys(candidate.order for candidate in [*orders, *rule]))
+    ways = logistics(situation, tried, orders[0].start_min)
+    ranking = _unlike(bench, _raced(bench, list(dict.fromkeys([*orders, *rule, *ways])), limits, LOGISTICS_ROUNDS))
     starts = [
         replace(candidate, start_min=start)
         for candidate in _varied(ranking)
@@ -180,7 +183,7 @@ def search(situation: Situation, bench: Bench, final_rounds: Rounds = FINAL_ROUN
     ]
     best = _unlike(bench, _raced(bench, list(dict.fromkeys([*best, *again])), limits, LOGISTICS_ROUNDS))
     near = [step for candidate in best[:5] for step in neighbours(situation, candidate)]
-    pool = list(dict.fromkeys([*best, *near]))
+    pool = list(dict.fromkeys([*best, *near, *rule]))
     last = race_of(bench, pool, limits, final_rounds)
     return second_look(Found(tuple(pool[number] for number in last.ranking), last, bench, limits))
 
