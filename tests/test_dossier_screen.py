@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from plans import DAY, ZONE, crowded_plan, decision, no_forecast_plan, no_go_plan, risk, slab_plan
 from wetfront.dossier.screen import screen_text
-from wetfront.dossier.words import clock, number, percent, plain, short, signed, worst_risks
+from wetfront.dossier.words import clock, counted, loads_words, number, percent, plain, short, signed, worst_risks
 from wetfront.nouns.reason import Provenance
 
 MAKERS = [slab_plan, no_go_plan, no_forecast_plan, crowded_plan]
@@ -156,3 +156,9 @@ def test_a_plan_without_measures_or_balance_load_leaves_no_empty_labels():
     lines = screen_text(slab_plan(measures=(), binding=(), runner_up="", quantity=quantity)).split("\n")
     assert not any(line.split()[:1] in (["binds"], ["measures"], ["runner-up"]) for line in lines)
     assert not any(line.strip() == "" for line in lines)
+
+
+def test_an_order_of_one_load_is_said_as_one_load():
+    quantity = replace(slab_plan().quantity, full_loads_count=0, balance_load_m3=3.5)
+    assert loads_words(quantity).replace("\u00a0", " ") == "1 load of 3.5 m³"
+    assert (counted(1, "truck"), counted(2, "truck")) == ("1 truck", "2 trucks")

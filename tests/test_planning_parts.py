@@ -27,6 +27,7 @@ from wetfront.planning.rain import rain_risk
 from wetfront.planning.reach import boom_reach, farthest_point, line_distance, outer_edges, reached_part
 from wetfront.planning.readiness import PROJECT, listed_checks, readiness_list, unsettled
 from wetfront.planning.situation import outlines_of, pour_elements, volumes_of
+from wetfront.planning.words import decision_words
 
 
 @pytest.fixture(scope="module")
@@ -451,3 +452,14 @@ def test_columns_alike_may_rise_no_faster_than_one_of_them(tmp_path):
         tree["pour"][0]["elements"] = ["k"]
         rates.append(situation(checked(tmp_path, tree)).form_rates()["k"])
     assert rates[0] == rates[1] < 0.2827 * 4.5
+
+
+def test_a_single_load_into_columns_is_said_as_that(tmp_path):
+    """No interval between loads where there is one, no corner to begin at where forms are filled whole."""
+    tree = wall_panel(load_sizes_m3=[])
+    column = {"id": "k", "shape": "column", "section": "circular", "diameter_m": 0.6, "height_m": 2.0}
+    tree["element"] = [column]
+    tree["pour"][0]["elements"] = ["k"]
+    there = situation(checked(tmp_path, tree))
+    asked = there.candidate(placing_orders(there)[0], 560.0, 20.0, 1, 8.0, 9.0, "")
+    assert decision_words(there, asked) == "start 09:20, one load of 0.6 m³, 1 truck, 9 m³/h, k"

@@ -6,6 +6,7 @@ from typing import Any
 from wetfront.dossier.paper import Caps, fitting, more
 from wetfront.dossier.words import (
     clock,
+    counted,
     loads_words,
     order_words,
     percent,
@@ -132,7 +133,7 @@ def calloff_view(plan: Plan, caps: Caps) -> dict[str, Any]:
         ["first batch", clock(decision.first_batch, day)],
         ["first discharge", clock(plan.loads[0].discharge, day)],
         ["spacing", f"one load every {short(decision.interval_min)} min"],
-        ["rate needed", f"{short(decision.placing_rate_m3_per_h)} m³/h, {decision.trucks_count} trucks"],
+        ["rate needed", f"{short(decision.placing_rate_m3_per_h)} m³/h, {counted(decision.trucks_count, 'truck')}"],
         ["balance load", plan.quantity.balance_call],
     ]
     many = len(plan.loads) > 16

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 
 from wetfront.dossier.words import (
     clock,
+    counted,
     date_words,
     loads_words,
     number,
@@ -107,7 +108,7 @@ def _decided(plan: Plan, decision: Decision) -> list[Section]:
     day = plan.date
     start = (
         f"first concrete {clock(decision.start, day)}, first batch {clock(decision.first_batch, day)}; "
-        f"a load every {short(decision.interval_min)} min, {decision.trucks_count} trucks"
+        f"a load every {short(decision.interval_min)} min, {counted(decision.trucks_count, 'truck')}"
     )
     mix = f"{decision.mix}{f' with {decision.mix_option}' if decision.mix_option else ''}"
     place = (

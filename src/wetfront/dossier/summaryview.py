@@ -8,6 +8,7 @@ from wetfront.dossier.paper import Caps, capped, fitting
 from wetfront.dossier.words import (
     REMEMBERED,
     clock,
+    counted,
     date_words,
     loads_words,
     number,
@@ -74,7 +75,7 @@ def figures_view(plan: Plan) -> list[dict[str, str]]:
         return [order]
     figures = [
         _figure("first concrete", clock(decision.start, day), "", f"first batch {clock(decision.first_batch, day)}"),
-        _figure("a load every", short(decision.interval_min), "min", f"{quantity.loads_count} loads"),
+        _figure("a load every", short(decision.interval_min), "min", counted(quantity.loads_count, "load")),
         _figure(
             "trucks", str(decision.trucks_count), "", f"of {short(decision.load_m3, 2)} m³ from {_and(decision.plants)}"
         ),

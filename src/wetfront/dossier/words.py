@@ -93,12 +93,19 @@ def date_words(day: dt.date) -> str:
 
 
 def loads_words(quantity: Quantity) -> str:
-    """Full loads and balance load in words."""
+    """Full loads and balance load in words; a single load by its size."""
+    if quantity.full_loads_count == 0:
+        return f"1 load of {short(quantity.balance_load_m3, 2)}{NB}m³"
     full = f"{quantity.full_loads_count} full load{'' if quantity.full_loads_count == 1 else 's'}"
     text = f"{full} of {short(quantity.load_m3, 2)}{NB}m³"
     if quantity.balance_load_m3 > 0:
         text += f" + balance load {short(quantity.balance_load_m3, 2)}{NB}m³"
     return text
+
+
+def counted(count: int, noun: str) -> str:
+    """1 truck, 2 trucks."""
+    return f"{count} {noun}{'' if count == 1 else 's'}"
 
 
 def verdict_words(verdict: Verdict) -> str:

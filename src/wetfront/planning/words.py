@@ -2,11 +2,23 @@
 
 import math
 
-from wetfront.nouns.element import DeckSlab, GroundSlab, MassBlock, Slab
+from wetfront.nouns.element import (
+    Column,
+    DeckSlab,
+    DropPanel,
+    GroundSlab,
+    MassBlock,
+    Pedestal,
+    Slab,
+    Stair,
+    TaperedFooting,
+)
 from wetfront.planning.candidate import Candidate, OrderChoice
 from wetfront.planning.candidates import depth_mm
 from wetfront.planning.situation import Situation
 
+_COMPACT = Column | DropPanel | Pedestal | Stair | TaperedFooting
+"""Filled as a whole, layer by layer: no corner to begin at."""
 RISK_TITLES = {
     "cold_joint": "cold joint by setting",
     "specified_edge_exceeded": "an edge waits longer than specified",
@@ -31,12 +43,20 @@ def money(amount: float, currency: str) -> str:
     return f"{amount:,.0f} {currency}".replace(",", " ")
 
 
+def trucks_words(count: int) -> str:
+    """1 truck, 2 trucks."""
+    return f"{count} truck{'' if count == 1 else 's'}"
+
+
 def decision_words(situation: Situation, candidate: Candidate) -> str:
     """A whole decision in one line."""
+    alone = situation.loads_count(candidate.load_m3) == 1
     parts = [
         f"start {situation.day.clock(candidate.start_min)}",
-        f"a load of {candidate.load_m3:g} m³ every {candidate.interval_min:g} min",
-        f"{candidate.trucks_count} trucks",
+        f"one load of {min(candidate.load_m3, situation.order_m3):g} m³"
+        if alone
+        else f"a load of {candidate.load_m3:g} m³ every {candidate.interval_min:g} min",
+        trucks_words(candidate.trucks_count),
         f"{candidate.rate_m3_per_h:g} m³/h",
         order_words(situation, candidate.order),
     ]
@@ -56,7 +76,8 @@ def order_words(situation: Situation, order: OrderChoice) -> str:
     parts = [" then ".join(order.element_order)]
     if has_strips(situation):
         parts.append(f"strips of {order.strip_width_m:g} m along {order.strips_along}")
-    parts.append(f"from the {corner} corner")
+    if not all(isinstance(element, _COMPACT) for element in situation.elements):
+        parts.append(f"from the {corner} corner")
     if order.layers == "stepped":
         parts.append(f"layers of {order.layer_mm:g} mm as a stepped front")
     elif max(depth_mm(element) for element in situation.elements) > order.layer_mm:
@@ -72,7 +93,7 @@ def difference_words(situation: Situation, candidate: Candidate, other: Candidat
     if other.interval_min != candidate.interval_min:
         found.append(f"interval {other.interval_min:g} min")
     if other.trucks_count != candidate.trucks_count:
-        found.append(f"{other.trucks_count} trucks")
+        found.append(trucks_words(other.trucks_count))
     if other.load_m3 != candidate.load_m3:
         found.append(f"loads of {other.load_m3:g} m³")
     if other.rate_m3_per_h != candidate.rate_m3_per_h:
