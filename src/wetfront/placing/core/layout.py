@@ -185,14 +185,24 @@ def _cell_values(model: PourModel) -> Values:
 
 
 def _joint_values(joints: Joints) -> Values:
+    order = _by_distance(joints)
+    first, later, edge = joints.first[order], joints.later[order], joints.edge[order]
+    is_new = np.ones(len(order), dtype=bool)
+    is_new[1:] = (np.diff(first) != 1) | (np.diff(later) != 1) | (np.diff(edge) != 0)
+    at = np.flatnonzero(is_new)
+    stretches = np.column_stack([first[at], later[at], np.diff(np.append(at, len(order))), at, edge[at]])
     return {
-        "pairs_count": len(joints.first),
-        "pair_first": joints.first.astype(np.int32),
-        "pair_later": joints.later.astype(np.int32),
-        "pair_area": np.ascontiguousarray(joints.area_m2, dtype=np.float64),
-        "pair_edge": joints.edge.astype(np.int32),
         "edges_count": len(joints.edge_names),
+        "stretches_count": len(at),
+        "stretches": np.ascontiguousarray(stretches, dtype=np.int32),
+        "sorted_area": np.ascontiguousarray(joints.area_m2[order], dtype=np.float64),
     }
+
+
+def _by_distance(joints: Joints) -> Ints:
+    """Joints by edge; within it those that wait longest come first: after them few others are open."""
+    order: Ints = np.lexsort((joints.first, joints.first - joints.later, joints.edge))
+    return order
 
 
 def _panel_values(model: PourModel) -> Values:
@@ -331,8 +341,8 @@ def _bands(joints: Joints, first_of: Ints, last_of: Ints, share: Floats) -> Valu
         return _no_bands(edges)
     apart = joints.later - joints.first
     loads = (first_of[joints.first], last_of[joints.first], last_of[joints.later])
-    # Within an edge those that wait longest come first: after them few others are open.
-    by_band = np.lexsort((joints.first, *reversed(loads), -apart, joints.edge))
+    # Loads rise with the cells, so that at one distance the pairs of a band stand together.
+    by_band = _by_distance(joints)
     first, later, area = joints.first[by_band], joints.later[by_band], joints.area_m2[by_band]
     labels = np.column_stack([joints.edge, *loads, apart])[by_band]
     is_new = np.ones(count, dtype=bool)
@@ -355,7 +365,6 @@ def _bands(joints: Joints, first_of: Ints, last_of: Ints, share: Floats) -> Valu
         "band_runs": np.searchsorted(run_at, np.append(band_at, count)).astype(np.int64),
         "runs_count": len(runs),
         "runs": runs.astype(np.int32),
-        "sorted_area": np.ascontiguousarray(area),
     }
 
 
@@ -367,7 +376,7 @@ def _no_bands(edges_count: int) -> Values:
         "edge_bands": zeros,
         "band_runs": zeros[:1],
         **dict.fromkeys(("band_loads", "band_lines", "runs"), none),
-        **dict.fromkeys(("band_shares", "band_reach", "band_area", "sorted_area"), nothing),
+        **dict.fromkeys(("band_shares", "band_reach", "band_area"), nothing),
     }
 
 

@@ -209,9 +209,10 @@ struct run {
     int32_t *band_left;
     double *repair_offset, *repair_min;
     /* cells, strips, crews, edges */
-    double *placed, *clock_at, *cell_begun, *strip_work, *strip_ready, *strip_key, *strip_clock, *strip_factor;
+    double *placed, *clock_at, *offset, *wait, *cell_begun, *strip_work, *strip_ready, *strip_key, *strip_clock, *strip_factor;
     double *strip_lead, *crew_free, *set_margin, *specified_margin;
     integer *strip_order, *strip_spare;
+    integer *begun_until; /* by placed load: the cell after the last that it begins */
     int32_t *cell_load;
 };
 
@@ -338,16 +339,21 @@ static double scale_of(struct run *r) {
 
 /* ---- the stream of concrete ---- */
 
+/* A cell near this net volume, to begin from. */
+static inline integer cell_near(const struct pour_model *m, double net) {
+    const integer part = !(net > 0.0) ? 0 : net < m->net_m3 ? (integer)(net * m->cell_per_m3) : m->cell_parts - 1;
+    return m->cell_start[part < m->cell_parts ? part : m->cell_parts - 1];
+}
+
 static double work_until(const struct run *r, double position) {
     const struct pour_model *m = r->model;
     const double *until = m->net_until;
     double net;
-    integer cell, part;
+    integer cell;
     if (position <= m->lead_m3)
         return position * m->lead_min_per_m3;
     net = (position - m->lead_m3) / r->scale;
-    part = net < m->net_m3 ? (integer)(net * m->cell_per_m3) : m->cell_parts - 1;
-    cell = m->cell_start[part < m->cell_parts ? part : m->cell_parts - 1];
+    cell = cell_near(m, net);
     while (cell > 0 && until[cell] > net)
         cell--;
     while (cell < m->cells_count - 1 && until[cell + 1] <= net)
@@ -359,11 +365,10 @@ static double work_until(const struct run *r, double position) {
 static integer cells_begun(const struct run *r, double position) {
     const struct pour_model *m = r->model;
     double net = (position - m->lead_m3) / r->scale - VOLUME_GUARD_M3;
-    integer cell, part;
+    integer cell;
     if (!(net > 0.0))
         return 0;
-    part = net < m->net_m3 ? (integer)(net * m->cell_per_m3) : m->cell_parts - 1;
-    cell = m->cell_start[part < m->cell_parts ? part : m->cell_parts - 1];
+    cell = cell_near(m, net);
     while (cell > 0 && m->net_until[cell - 1] >= net)
         cell--;
     while (cell < m->cells_count && m->net_until[cell] < net)
@@ -743,53 +748,72 @@ static inline double placed_at(const struct run *r, integer load, integer cell, 
     return placed;
 }
 
-/* Times and clocks of the cells `from` to `until` - 1, which this load ends. */
-static void place_cells(struct run *r, integer load, integer from, integer until) {
+/* Clocks of the cells `from` to `until` - 1 by their times: as many at once as lie between three points of the table. */
+static void clock_cells(struct run *r, integer from, integer until) {
     const struct pour_model *m = r->model;
-    const double *work = r->is_usual ? m->usual_work_to_end : NULL;
-    integer cell, j;
-    if (from >= until)
-        return;
-    if (work && !m->has_moves) {
-        const struct placed_load *by = r->placed_loads + load;
-        const double start = by->start, work_from = by->work_from, per_speed = 1.0 / by->speed;
-        double *restrict placed = r->placed;
-        integer i;
-        for (cell = from; cell < until; cell++)
-            placed[cell] = start + (work[cell] - work_from) * per_speed;
-        for (i = by->repairs_from; i < by[1].repairs_from; i++) {
-            const double before = r->repair_offset[i], lost = r->repair_min[i];
-            for (cell = from; cell < until; cell++)
-                placed[cell] += (work[cell] - work_from) * per_speed > before ? lost : 0.0;
-        }
-    } else {
-        for (cell = from; cell < until; cell++)
-            r->placed[cell] =
-                placed_at(r, load, cell, work ? work[cell] : m->lead_min + r->scale * m->work_until[cell + 1]);
-    }
-    j = clock_guess(m, r->placed[from]);
-    while (j > 0 && m->clock_times[j] > r->placed[from])
+    const double *restrict placed = r->placed;
+    double *restrict clock = r->clock_at;
+    integer cell, stop, j = clock_guess(m, placed[from]);
+    while (j > 0 && m->clock_times[j] > placed[from])
         j--;
-    while (j < m->clock_points - 1 && m->clock_times[j + 1] <= r->placed[from])
-        j++;
-    if (j + 2 < m->clock_points && r->placed[until - 1] < m->clock_times[j + 2]) {
-        /* Nearly always: at most one point of the table in between. */
-        const double *restrict placed = r->placed, *times = m->clock_times + j, *total = m->clock_total + j;
-        const double begin = times[0], bend = times[1], at_begin = total[0], at_bend = total[1];
-        const double slope = m->clock_slope[j], after = m->clock_slope[j + 1];
-        double *restrict clock = r->clock_at;
-        for (cell = from; cell < until; cell++) {
+    for (cell = from; cell < until; cell = stop) {
+        double begin, bend, at_begin, at_bend, slope, after;
+        while (j < m->clock_points - 1 && m->clock_times[j + 1] <= placed[cell])
+            j++;
+        begin = m->clock_times[j];
+        at_begin = m->clock_total[j];
+        slope = m->clock_slope[j];
+        stop = until;
+        if (j + 2 < m->clock_points)
+            while (stop > cell + 1 && !(placed[stop - 1] < m->clock_times[j + 2]))
+                stop -= (stop - cell) / 2;
+        else
+            stop = cell + 1;
+        if (stop == cell + 1) {
+            clock[cell] = slope * (placed[cell] - begin) + at_begin;
+            continue;
+        }
+        bend = m->clock_times[j + 1];
+        at_bend = m->clock_total[j + 1];
+        after = m->clock_slope[j + 1];
+        for (; cell < stop; cell++) {
             const double one = slope * (placed[cell] - begin) + at_begin, other = after * (placed[cell] - bend) + at_bend;
             clock[cell] = placed[cell] < bend ? one : other;
         }
+    }
+}
+
+/* Times and clocks of the cells `from` to `until` - 1, which this load ends. */
+static void place_cells(struct run *r, integer load, integer from, integer until) {
+    const struct pour_model *m = r->model;
+    const struct placed_load *by = r->placed_loads + load;
+    const double start = by->start, work_from = by->work_from, per_speed = 1.0 / by->speed;
+    double *restrict into = r->placed, *restrict offset = r->offset;
+    integer cell, i;
+    if (from >= until)
         return;
+    if (r->is_usual) {
+        const double *restrict work = m->usual_work_to_end;
+        for (cell = from; cell < until; cell++)
+            offset[cell] = (work[cell] - work_from) * per_speed;
+    } else {
+        const double *restrict work = m->work_until + 1, lead = m->lead_min, scale = r->scale;
+        for (cell = from; cell < until; cell++)
+            offset[cell] = ((lead + scale * work[cell]) - work_from) * per_speed;
     }
-    for (cell = from; cell < until; cell++) {
-        const double time = r->placed[cell];
-        while (j < m->clock_points - 1 && m->clock_times[j + 1] <= time)
-            j++;
-        r->clock_at[cell] = m->clock_slope[j] * (time - m->clock_times[j]) + m->clock_total[j];
+    for (cell = from; cell < until; cell++)
+        into[cell] = start + offset[cell];
+    if (m->has_moves) {
+        const double *restrict moves = m->moves_until + 1, before = by->moves_before;
+        for (cell = from; cell < until; cell++)
+            into[cell] += moves[cell] - before;
     }
+    for (i = by->repairs_from; i < by[1].repairs_from; i++) {
+        const double begun = r->repair_offset[i], lost = r->repair_min[i];
+        for (cell = from; cell < until; cell++)
+            into[cell] += offset[cell] > begun ? lost : 0.0;
+    }
+    clock_cells(r, from, until);
 }
 
 /* Each load's own clock: factor on the expected one, and what it gains a minute between batching and placing. */
@@ -811,33 +835,33 @@ static void own_clocks(struct run *r) {
     }
 }
 
-/* Which load ends each cell and which begins it; times, clocks and begin of all cells. */
+/* Which load ends each cell and which begins it; times and clocks of all cells. */
 static int place_all(struct run *r) {
     const struct pour_model *m = r->model;
-    integer cell, from, load = 0, last = r->site.accepted - 1, first = 0;
-    double end = m->lead_m3;
-    if (r->is_usual) {
-        for (load = 0; load <= last; load++)
-            place_cells(r, load, m->usual_last_from[load], m->usual_last_from[load + 1]);
-    } else {
-        for (from = cell = 0; cell < m->cells_count; cell++) {
-            double until = m->lead_m3 + r->scale * m->net_until[cell + 1] - VOLUME_GUARD_M3;
-            if (load < last && r->placed_loads[load].until_m3 < until) {
-                place_cells(r, load, from, cell);
-                from = cell;
-                while (load < last && r->placed_loads[load].until_m3 < until)
-                    load++;
-            }
+    const integer count = m->cells_count, last = r->site.accepted - 1;
+    const double *restrict until = m->net_until, lead = m->lead_m3, scale = r->scale;
+    integer load, from = 0, ended, begun = 0;
+    for (load = 0; load <= last; load++, from = ended) {
+        const double reached = r->placed_loads[load].until_m3;
+        integer begun_until = count;
+        ended = count;
+        if (load < last) {
+            ended = begun_until = most(cell_near(m, (reached - lead) / scale), from);
+            while (ended > from && reached < lead + scale * until[ended] - VOLUME_GUARD_M3)
+                ended--;
+            while (ended < count && !(reached < lead + scale * until[ended + 1] - VOLUME_GUARD_M3))
+                ended++;
+            while (begun_until > begun && reached <= lead + scale * until[begun_until - 1] + VOLUME_GUARD_M3)
+                begun_until--;
+            while (begun_until < count && !(reached <= lead + scale * until[begun_until] + VOLUME_GUARD_M3))
+                begun_until++;
         }
-        place_cells(r, load, from, cell);
+        place_cells(r, load, from, ended);
+        for (; begun < begun_until; begun++)
+            r->cell_load[begun] = (int32_t)load;
+        r->begun_until[load] = begun;
     }
-    for (cell = 0; cell < m->cells_count; cell++) {
-        while (first < last && r->placed_loads[first].until_m3 <= end + VOLUME_GUARD_M3)
-            first++;
-        r->cell_load[cell] = (int32_t)first;
-        end = m->lead_m3 + r->scale * m->net_until[cell + 1];
-    }
-    if (outside_clock(r, r->placed[0], r->placed[m->cells_count - 1]))
+    if (outside_clock(r, r->placed[0], r->placed[count - 1]))
         return POUR_OUTSIDE_CLOCK;
     return POUR_DONE;
 }
@@ -868,26 +892,78 @@ static double specified_min(const struct pour_model *m, double temperature) {
     return m->limits_min[i];
 }
 
-static void joints_one_by_one(struct run *r, struct joints *out) {
+/* The longest of `count` numbers. */
+static double longest_of(const double *numbers, integer count) {
+    double one = -INFINITY, other = -INFINITY;
+    integer i;
+    for (i = 0; i + 1 < count; i += 2) {
+        one = larger(numbers[i], one);
+        other = larger(numbers[i + 1], other);
+    }
+    return i < count ? larger(larger(numbers[i], one), other) : larger(one, other);
+}
+
+/* Area of the pairs that wait longer than is allowed. */
+static double area_beyond(const double *wait, const double *area, integer count, double allowed) {
+    double sum = 0.0;
+    integer i;
+    for (i = 0; i < count; i++)
+        if (allowed - wait[i] < 0)
+            sum += area[i];
+    return sum;
+}
+
+/* Pairs that step on by one cell each, their first cells begun by one load: `first` and `later` are the first of them.
+ * Cells come later and later, so none waits longer than from the first to the last; only where that may matter each is
+ * looked at. */
+static void joints_in_load(struct run *r, integer load, integer first, integer later, integer count, integer edge,
+                           const double *area, struct joints *out) {
     const struct pour_model *m = r->model;
-    integer pair;
-    for (pair = 0; pair < m->pairs_count; pair++) {
-        integer first = m->pair_first[pair], later = m->pair_later[pair], edge = m->pair_edge[pair];
-        integer load = r->cell_load[first];
-        double lead = r->placed_loads[load].lead_rate * (r->placed[first] - r->placed_loads[load].begun);
-        double margin = m->set_limit_min - (lead + r->placed_loads[load].factor * (r->clock_at[later] - r->clock_at[first]));
+    const struct placed_load *by = r->placed_loads + load;
+    const double factor = by->factor, lead = by->lead_rate, begun = by->begun, limit = m->set_limit_min;
+    const double *restrict begin = r->placed + first, *restrict end = r->placed + later;
+    const double *restrict one = r->clock_at + first, *restrict other = r->clock_at + later;
+    const integer last = count - 1;
+    double *restrict wait = r->wait, margin, allowed;
+    integer i;
+    margin = limit - (lead * (begin[last] - begun) + factor * (other[last] - one[0]));
+    if (!(margin > larger(r->set_margin[edge], 0.0))) {
+        for (i = 0; i < count; i++)
+            wait[i] = lead * (begin[i] - begun) + factor * (other[i] - one[i]);
+        margin = limit - longest_of(wait, count);
         r->set_margin[edge] = smaller(r->set_margin[edge], margin);
         if (margin < 0)
-            out->cold_area += m->pair_area[pair];
+            out->cold_area += area_beyond(wait, area, count, limit);
     }
     if (m->limits_count == 0)
         return;
-    for (pair = 0; pair < m->pairs_count; pair++) {
-        integer first = m->pair_first[pair], later = m->pair_later[pair], edge = m->pair_edge[pair];
-        double margin = specified_min(m, r->placed_loads[r->cell_load[first]].temperature) - (r->placed[later] - r->placed[first]);
+    allowed = specified_min(m, by->temperature);
+    margin = allowed - (end[last] - begin[0]);
+    if (!(margin > larger(r->specified_margin[edge], 0.0))) {
+        for (i = 0; i < count; i++)
+            wait[i] = end[i] - begin[i];
+        margin = allowed - longest_of(wait, count);
         r->specified_margin[edge] = smaller(r->specified_margin[edge], margin);
         if (margin < 0)
-            out->area_over += m->pair_area[pair];
+            out->area_over += area_beyond(wait, area, count, allowed);
+    }
+}
+
+/* All joints of a pour that did not take the usual course, or whose concrete counts more than its clock. */
+static void joints_by_stretch(struct run *r, struct joints *out) {
+    const struct pour_model *m = r->model;
+    integer s;
+    for (s = 0; s < m->stretches_count; s++) {
+        const int32_t *stretch = m->stretches + s * POUR_STRETCH_COLUMNS;
+        const integer first = stretch[0], later = stretch[1], count = stretch[2];
+        const double *area = m->sorted_area + stretch[3];
+        integer from = 0;
+        while (from < count) {
+            const integer load = r->cell_load[first + from], until = r->begun_until[load] - first;
+            const integer here = (until < count ? until : count) - from;
+            joints_in_load(r, load, first + from, later + from, here, stretch[4], area + from, out);
+            from += here;
+        }
     }
 }
 
@@ -1281,7 +1357,7 @@ static int replicate(struct run *r, integer replication, integer row, const stru
         error = place_all(r);
         if (error)
             return error;
-        joints_one_by_one(r, &joints);
+        joints_by_stretch(r, &joints);
     }
     if (m->panels_count > 0)
         begin_of_cells(r);
@@ -1353,7 +1429,7 @@ static void lay_out(struct run *r, const struct sizes *n, struct block *block) {
     double **by_load[] = {&r->batching, &r->haul, &r->back, &r->speed, &r->factor, &r->temperature,
                           &r->road_reached, &r->entered, &r->left, &r->sent_at, &r->sent_m3};
     double **by_strip[] = {&r->strip_work, &r->strip_ready, &r->strip_key, &r->strip_clock, &r->strip_factor, &r->strip_lead, &r->crew_free};
-    double **by_cell[] = {&r->placed, &r->clock_at, &r->cell_begun};
+    double **by_cell[] = {&r->placed, &r->clock_at, &r->offset, &r->wait, &r->cell_begun};
     double **by_edge[] = {&r->set_margin, &r->specified_margin};
     size_t i;
 #define EACH(list, count, width)                                                                                     \
@@ -1380,6 +1456,7 @@ static void lay_out(struct run *r, const struct sizes *n, struct block *block) {
     r->place_free = row_of(block, n->places + n->loads, sizeof(double));
     r->repair_offset = row_of(block, n->stops, sizeof(double));
     r->repair_min = row_of(block, n->stops, sizeof(double));
+    r->begun_until = row_of(block, n->loads, sizeof(integer));
     r->strip_order = row_of(block, n->strips, sizeof(integer));
     r->strip_spare = row_of(block, n->strips, sizeof(integer));
     r->cell_load = row_of(block, n->cells, sizeof(int32_t));

@@ -29,8 +29,8 @@
     /* cells; the columns net_until, work_until and moves_until begin with 0, one longer than the cells */           \
     I(cells_count) D(lead_m3) D(lead_min_per_m3) D(lead_min) D(net_m3) F(net_until) F(work_until) F(moves_until)     \
     F(min_per_m3) I(has_moves) L(cell_start) I(cell_parts) D(cell_per_m3)                                            \
-    /* joints in the caller's order, and names of edges by number */                                                 \
-    I(pairs_count) S(pair_first) S(pair_later) F(pair_area) S(pair_edge) I(edges_count)                              \
+    /* joints by edge and distance; a stretch of them steps on by one cell each */                                                 \
+    I(edges_count) I(stretches_count) S(stretches) F(sorted_area)                              \
     /* panels: cells of panel p stand from panel_from[p] to panel_from[p + 1] */                                     \
     I(panels_count) L(panel_from) S(panel_cell) F(panel_before) F(panel_after)                                       \
     /* finishing */                                                                                                  \
@@ -38,7 +38,7 @@
     /* the usual course, all loads full and accepted: its m-th load; 0 loads where wastage is drawn */               \
     I(usual_loads) D(usual_scale) F(usual_used) F(usual_position) F(usual_work) L(usual_begun) L(usual_last_from)    \
     S(usual_first_of) S(usual_last_of) \
-    F(usual_work_to_end) I(bands_count) L(edge_bands) S(band_loads) S(band_lines) F(band_shares) F(band_reach) F(band_area) L(band_runs) I(runs_count) S(runs) F(sorted_area)
+    F(usual_work_to_end) I(bands_count) L(edge_bands) S(band_loads) S(band_lines) F(band_shares) F(band_reach) F(band_area) L(band_runs) I(runs_count) S(runs)
 
 /* Streams of draws: rows from which replication `r` takes row r - `first`; a stream with no rows is hashed. `is_value`:
  * rows hold minutes and factors instead of normal numbers. */
@@ -81,6 +81,8 @@
 #define POUR_REACH_COLUMNS 4
 #define POUR_LINE_COLUMNS 8
 #define POUR_RUN_COLUMNS 4
+/* First cell, later cell, pairs, place in `sorted_area`, edge. */
+#define POUR_STRETCH_COLUMNS 5
 /* The quantile's table: octaves of the probability, parts of an octave, coefficients of a part by rising power. */
 #define POUR_OCTAVES 53
 #define POUR_OCTAVE_PARTS 32
