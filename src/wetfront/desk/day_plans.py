@@ -18,6 +18,7 @@ from wetfront.planning.candidates import start_times
 from wetfront.planning.conditions import conditions
 from wetfront.planning.day import day_of, weather_of
 from wetfront.planning.judge import RISK_KEYS, costs
+from wetfront.planning.locks import contradictions
 from wetfront.planning.needs import needs_of
 from wetfront.planning.pour_plan import Shown, facts_of, reach_of, shown_of
 from wetfront.planning.race import violation
@@ -71,6 +72,9 @@ def plan_day(
     if weather is None:
         return DayPlan(starts=(), refused="no forecast for that day yet", no_forecast=True)
     situation = situation_of(sheet, pour, day, weather)
+    locked = contradictions(situation)
+    if locked:
+        return DayPlan(starts=(), refused="; ".join(locked))
     found = search(situation, Bench(situation, SEED, executor, progress))
     if found is None:
         rate, who = situation.highest_rate()

@@ -13,6 +13,7 @@ from wetfront.nouns.sheet import CheckedSheet, Pour, PourSheet
 from wetfront.planning.book_limits import laid_over
 from wetfront.planning.cut_short import BY_CTRL_C, cut_short_words, search_or_best_so_far
 from wetfront.planning.day import Day, DayWeather, day_of, weather_of
+from wetfront.planning.locks import contradictions
 from wetfront.planning.pour_plan import Shown, bare_parts, plan_parts, shown_of
 from wetfront.planning.quantity import quantity_of
 from wetfront.planning.race import Rounds, Sample, violation
@@ -28,6 +29,8 @@ OTHER_DAYS = 7
 LONGEST_POUR_H = 48.0
 OTHER_DAY_REPLICATIONS = 200
 MEASURE_BALANCE = "measure what is left before the last load is called; its size is only known then"
+
+LOOSEN = "loosen one of the two keys in the sheet; nothing was searched"
 
 
 class SearchStopped(KeyboardInterrupt):
@@ -77,6 +80,9 @@ def plan_one(
     endless = _too_long(situation)
     if endless:
         return bare_plan(checked, pour, Verdict.NO_GO, endless, _full_head_forms(situation))
+    locked = contradictions(situation)
+    if locked:
+        return bare_plan(checked, pour, Verdict.NO_GO, locked, (LOOSEN,))
     bench = Bench(situation, seed, executor, progress)
     found = search_or_best_so_far(situation, bench, final_rounds)
     if found is None:

@@ -184,7 +184,7 @@ def _supply(parts: Parts, mistakes: Mistakes) -> None:
             mistakes.add(("allowance", "smallest_load_m3"), f"{allowance.smallest_load_m3:g}", allowed)
         most = choices.trucks_between[1] if choices and choices.trucks_between else 0
         if most > trucks.count_in_fleet:
-            allowed = f"at most the fleet, {trucks.count_in_fleet}"
+            allowed = f"at most the fleet, trucks.count_in_fleet = {trucks.count_in_fleet}"
             mistakes.add(("choices", "trucks_between", 1), str(most), allowed)
     for place, plant in parts.entries("plant"):
         for at, mix in enumerate(plant.mixes):
@@ -321,6 +321,11 @@ def _choices(parts: Parts, mistakes: Mistakes) -> None:
         for at, name in names:
             _must_be_one_of(name, poured, (*path, "element_order", at), "an element that is poured, one", mistakes)
         _once([((*path, "element_order", at), name) for at, name in names], mistakes)
+        for place, pour in parts.entries("pour"):
+            left_out = [name for name in pour.elements if name not in choices.element_order]
+            if left_out and len(left_out) < len(pour.elements):
+                allowed = f"also {_words(left_out)} of {path_text(('pour', place, 'elements'))}, or none of that pour"
+                mistakes.add((*path, "element_order"), _words(choices.element_order), allowed)
     asked = parts.whole("specification")
     for at, layer in enumerate(choices.layers_mm if asked else ()):
         if layer > asked.largest_layer_mm:

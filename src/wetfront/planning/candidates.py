@@ -40,7 +40,9 @@ def placing_orders(situation: Situation) -> tuple[OrderChoice, ...]:
     widths = choices.strip_widths_m or _widths(elements)
     layers = tuple(layer for layer in choices.layers_mm if layer <= situation.sheet.specification.largest_layer_mm)
     layers = layers or (situation.sheet.specification.largest_layer_mm,)
-    stepping: tuple[Literal["whole", "stepped"], ...] = choices.layer_orders if thick else ("whole",)
+    stepping: tuple[Literal["whole", "stepped"], ...] = (
+        (choices.layer_orders or ("whole", "stepped")) if thick else ("whole",)
+    )
     in_strips = has_slab or bool(thick_blocks(thick))
     corners = corners_far_first(situation) if in_strips or thick else corners_far_first(situation)[:1]
     found = [

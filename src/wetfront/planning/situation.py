@@ -154,14 +154,14 @@ class Situation:
         # No truck comes in before the hours open, and it takes its time to get into place.
         low = self.day.opens_min + self.sheet.trucks.position_and_check_min
         low = max(low, self.day.wall(self.main_plants[0].opens_local) + self.lead_min)
-        low = max(low, self._quiet_until(low))
+        low = max(low, self.quiet_until(low))
         high = self.day.closes_min
         chosen = self.sheet.choices.start_between_local
         if chosen is not None:
             low, high = max(low, self.day.in_hours(chosen[0])), min(high, self.day.in_hours(chosen[1]))
         return low, max(low, high)
 
-    def _quiet_until(self, low: float) -> float:
+    def quiet_until(self, low: float) -> float:
         """End of the limits in the morning that placing would break."""
         level = self.level_db("placing")
         if level is None:
