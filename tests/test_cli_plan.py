@@ -267,7 +267,7 @@ def wetfront(*arguments, folder):
 
 
 @pytest.mark.parametrize("count", [1, 2])
-def test_ctrl_c_in_the_middle_of_a_real_search_leaves_nothing(count, tmp_path):
+def test_ctrl_c_in_the_middle_of_a_real_search_shows_the_best_so_far_and_leaves_nothing(count, tmp_path):
     """As the terminal sends it: to the program and all its workers at once."""
     running = wetfront("plan", EXAMPLES / "wall.toml", "--out", "out", "--workers", count, folder=tmp_path)
     first = running.stderr.readline()
@@ -275,7 +275,8 @@ def test_ctrl_c_in_the_middle_of_a_real_search_leaves_nothing(count, tmp_path):
     os.killpg(running.pid, signal.SIGINT)
     out, err = running.communicate(timeout=60)
     assert running.returncode == 130
-    assert out == b"" and err.endswith(b"stopped\n") and b"Traceback" not in err
+    assert b"search cut short: best so far of" in out and b"stopped by Ctrl-C" in out
+    assert err.endswith(b"stopped\n") and b"Traceback" not in err
     assert list(tmp_path.iterdir()) == []
 
 

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).parent.parent
-PAGES = [ROOT / "README.md", ROOT / "docs" / "plan.md"]
+PAGES = [ROOT / "README.md", ROOT / "docs" / "plan.md", ROOT / "docs" / "cluster.md"]
 LINK = re.compile(r"\]\(([^)#\s]+)\)|src=\"([^\"]+)\"")
 
 
@@ -29,6 +29,6 @@ def test_the_readme_names_every_exit_code_that_the_command_names():
 
     plan = next(action for action in parser()._actions if action.dest == "command").choices["plan"]
     codes = re.findall(r"(?:^|; )(?:Exit codes: )?(\d+) ", plan.epilog)
-    assert codes == ["0", "1", "2", "130"]
+    assert codes == ["0", "1", "2", "3", "70", "130"]
     readme = (ROOT / "README.md").read_text(encoding="utf-8")
     assert re.findall(r"^\| (\d+) \|", readme, re.MULTILINE) == codes

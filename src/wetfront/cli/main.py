@@ -1,15 +1,20 @@
 """`wetfront`: the door. Heavy imports happen inside the command that needs them.
 
-Exit codes: 0 done; 1 planned, but no pour may go ahead; 2 bad input (the message names it); 130 stopped by Ctrl-C.
+Exit codes: 0 done; 1 planned, but no pour may go ahead; 2 bad input (the message names it); 3 planned, but the search
+was cut short by lost workers; 70 a fault of the program; 130 stopped by Ctrl-C.
 """
 
 import argparse
 import datetime as dt
 import os
 import sys
+import traceback
 from collections.abc import Callable, Sequence
 
 from wetfront import __version__
+
+FAULT = 70
+"""As EX_SOFTWARE of the BSD sysexits."""
 
 
 def _calc(arguments: argparse.Namespace) -> int:
@@ -117,15 +122,15 @@ def _add_plan_command(commands: "argparse._SubParsersAction[argparse.ArgumentPar
         description="Plan the pours of a sheet. Prints one screen a pour and writes plan.pdf, plan.json and plan.ics, "
         "in a folder of its own for each pour where the sheet has several.",
         epilog="Exit codes: 0 at least one pour may go ahead; 1 planned, but none may (no go, or no forecast yet); "
-        "2 bad input, with every mistake on standard error, nothing written; 130 stopped by Ctrl-C, nothing written.",
+        "2 bad input, with every mistake on standard error, nothing written; 3 all workers lost in the search, the "
+        "best so far written and labelled; 70 a fault of the program; 130 stopped by Ctrl-C, the best so far shown and "
+        "nothing written.",
     )
     plan.add_argument("sheet", metavar="POUR.toml", help="the pour sheet")
     plan.add_argument("--out", metavar="FOLDER", help="where to write (beside the sheet, in POUR-plan)")
     plan.add_argument("--pour", metavar="ID", help="only this pour of the sheet")
     plan.add_argument("--seed", metavar="N", type=_whole(0, 2**63 - 1), help="another draw of the random days")
-    plan.add_argument(
-        "--workers", metavar="N", type=_whole(1, 256), help="worker processes (as many as cores, at most 4)"
-    )
+    _add_workers(plan)
     plan.set_defaults(run=_plan)
     _add_week_command(commands)
 
@@ -150,10 +155,21 @@ def _add_week_command(commands: "argparse._SubParsersAction[argparse.ArgumentPar
     ):
         week.add_argument(name, metavar=form, action="append", default=[], help=f"{text}; may be given several times")
     week.add_argument("--today", metavar="DATE", type=_date, help="pours before this day count as done as planned")
-    week.add_argument(
+    _add_workers(week)
+    week.set_defaults(run=_week)
+
+
+def _add_workers(command: argparse.ArgumentParser) -> None:
+    """Who does the work: processes here, or a cluster. The result is the same."""
+    who = command.add_mutually_exclusive_group()
+    who.add_argument(
         "--workers", metavar="N", type=_whole(1, 256), help="worker processes (as many as cores, at most 4)"
     )
-    week.set_defaults(run=_week)
+    who.add_argument(
+        "--cluster",
+        metavar="ADDRESS",
+        help="the machines of a Dask cluster instead, by its scheduler (docs/cluster.md)",
+    )
 
 
 def _date(text: str) -> dt.date:
@@ -187,6 +203,10 @@ def main(argv: Sequence[str] | None = None) -> int:
     except BrokenPipeError:  # the reader of our output has gone, as `| head` does
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
+    except Exception:  # a fault of ours must never look like an answer, which 1 is
+        traceback.print_exc()
+        print("wetfront: this is a fault of the program, not of your input; nothing more was written", file=sys.stderr)
+        return FAULT
 
 
 if __name__ == "__main__":

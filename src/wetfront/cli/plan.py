@@ -7,7 +7,7 @@ import signal
 import sys
 import tempfile
 import threading
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
 from difflib import get_close_matches
 from pathlib import Path
@@ -16,7 +16,7 @@ from types import FrameType
 from wetfront.cli.files import CannotWrite, write_atomically
 from wetfront.cli.progress import Progress
 from wetfront.cli.workers import workers
-from wetfront.desk.plan_pour import SEED, plan_one
+from wetfront.desk.plan_pour import SEED, SearchStopped, plan_one
 from wetfront.dossier import calendar_text, plan_json, plan_pdf, screen_text
 from wetfront.errors import SheetError, WetfrontError
 from wetfront.intake import read_sheet
@@ -27,7 +27,7 @@ WIDEST = 100
 
 
 def run(arguments: argparse.Namespace) -> int:
-    """Exit code: 0 planned, and at least one pour may go ahead; 1 planned, none may; 2 bad input."""
+    """Exit code: 0 planned, at least one pour may go ahead; 1 planned, none may; 2 bad input; 3 a search cut short."""
     try:
         return _run(arguments)
     except SheetError as error:
@@ -44,16 +44,45 @@ def _run(arguments: argparse.Namespace) -> int:
     checked = read_sheet(sheet)
     chosen = _chosen(checked, arguments.pour)
     out = Path(arguments.out) if arguments.out else sheet.parent / f"{sheet.stem}-plan"
-    with _writable(out), Progress(sys.stderr) as progress, workers(arguments.workers) as executor:
-        seed = SEED if arguments.seed is None else arguments.seed
-        plans = [plan_one(checked, pour, executor, progress.of(pour.id), seed) for pour in chosen]
+    seed = SEED if arguments.seed is None else arguments.seed
+    plans: list[Plan] = []
+    with (
+        _shown_when_stopped(plans),
+        _writable(out),
+        Progress(sys.stderr) as progress,
+        workers(arguments.workers, arguments.cluster) as executor,
+    ):
+        for pour in chosen:
+            plan = plan_one(checked, pour, executor, progress.of(pour.id), seed)
+            plans.append(plan)
         folders = _folders(checked, out)
         made = {folders[plan.pour]: (plan, _rendered(plan, progress)) for plan in plans}
         with _undisturbed():
             _write(made)
     for folder, (plan, _) in made.items():
         _print(screen_text(plan, _width(), [str(folder / name) for name in ("plan.pdf", "plan.json", "plan.ics")]))
+    return _exit_code(plans)
+
+
+def _exit_code(plans: Sequence[Plan]) -> int:
+    cut_short = [plan for plan in plans if plan.search is not None and plan.search.cut_short]
+    for plan in cut_short:
+        assert plan.search is not None
+        print(f"wetfront plan: {plan.pour}: search cut short, best so far: {plan.search.cut_short}", file=sys.stderr)
+    if cut_short:
+        return 3
     return 0 if any(plan.verdict in (Verdict.GO, Verdict.GO_WITH_MEASURES) for plan in plans) else 1
+
+
+@contextmanager
+def _shown_when_stopped(whole: Sequence[Plan]) -> Iterator[None]:
+    """Ctrl-C in the search: the pours that are planned and the best so far on the screen, nothing written."""
+    try:
+        yield
+    except SearchStopped as stopped:
+        for plan in (*whole, stopped.plan):
+            _print(screen_text(plan, _width()))
+        raise
 
 
 def _chosen(checked: CheckedSheet, name: str | None) -> list[Pour]:

@@ -39,7 +39,7 @@ def _run(arguments: argparse.Namespace) -> int:
     happened = happened_in(arguments, checked)
     previous = read_booked(Path(arguments.previous)) if arguments.previous else ()
     out = Path(arguments.out) if arguments.out else path.parent / f"{path.stem}-plan"
-    with Progress(sys.stderr) as progress, workers(arguments.workers) as executor:
+    with Progress(sys.stderr) as progress, workers(arguments.workers, arguments.cluster) as executor:
         programme = plan_week(
             checked.sheet,
             checked.pour_sheets,

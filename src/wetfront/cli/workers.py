@@ -17,8 +17,14 @@ def default_workers() -> int:
 
 
 @contextmanager
-def workers(count: int | None) -> Iterator[Executor | None]:
-    """A pool of `count` processes; None, which means this process alone, for one."""
+def workers(count: int | None, address: str | None = None) -> Iterator[Executor | None]:
+    """A pool of `count` processes; None, which means this process alone, for one; the cluster at an address."""
+    if address is not None:
+        from wetfront.cli.cluster import cluster
+
+        with cluster(address) as machines:
+            yield machines
+        return
     count = default_workers() if count is None else count
     if count <= 1:
         yield None
