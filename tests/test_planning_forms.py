@@ -1,5 +1,6 @@
 """What a plan says to the form's designer, and what a plan without a decision still says."""
 
+import datetime as dt
 from dataclasses import replace
 from pathlib import Path
 
@@ -53,3 +54,18 @@ def test_without_a_forecast_the_check_list_and_the_cautions_are_there(wall):
     assert any(item.id == "F1" for item in plan.readiness)
     assert any(caution.startswith("Form:") for caution in plan.cautions)
     assert plan.decision is None
+
+
+def test_a_plant_that_shuts_too_early_is_named_as_the_cause(wall):
+    """The panel needs three hours of loads at the permitted rise: the hours of the site are not what binds."""
+    plants = tuple(replace(plant, closes_local=dt.time(7, 15)) for plant in wall.sheet.plant)
+    plan = plan_pours(replace(wall, sheet=replace(wall.sheet, plant=plants)), final_rounds=FEW)[0]
+    late = next(risk for risk in plan.risks if risk.key == "placing_out_of_hours")
+    assert plan.verdict is Verdict.NO_GO
+    assert "plant-a closes 07:15" in late.detail and "second plant" in late.remedy
+
+
+def test_only_bans_that_the_pour_meets_are_told(wall, planned):
+    """School is shut off from 15:15; panel 1 is placed long before."""
+    assert planned.end_of_placing.late.hour < 15
+    assert not any("15:15" in measure for measure in planned.measures)

@@ -15,8 +15,10 @@ from wetfront.planning.rain import rain_risk
 from wetfront.planning.reach import LineDistance
 from wetfront.planning.readiness import unsettled
 from wetfront.planning.situation import Situation
-from wetfront.planning.words import percent
+from wetfront.planning.words import percent, trucks_words
 
+ON_THE_WAY_MIN = 60.0
+"""How long before the first concrete a ban still concerns the pour's trucks (own rule)."""
 REFUSED_SHOWN = 0.05
 """Share of replications with a load refused for its temperature from which the plan says so (own rule)."""
 
@@ -67,7 +69,7 @@ def conditions(
         _noise(situation, candidate, outcome),
         _reach(reach, lines),
         _ready(readiness),
-        _resources(situation, candidate),
+        _resources(situation, candidate, hours.placed_min),
     ]
     return Conditions(
         tuple(text for part in parts for text in part.against),
@@ -121,7 +123,7 @@ def _rain(situation: Situation, hours: OpenHours) -> Conditions:
     area = situation.volumes.quantities.top_area_m2
     if risk.highest_any >= 0.2 and area > 0:
         text = (
-            f"sheets for {area:.0f} m² of open surface on the deck: any rain {percent(risk.highest_any)} at "
+            f"sheets on hand for {area:.0f} m² of open surface: any rain {percent(risk.highest_any)} at "
             f"{clock(risk.highest_at_min)}, harmful rain {percent(risk.harmful)}"
         )
         return Conditions(against, (text,), ())
@@ -247,17 +249,17 @@ def _ready(readiness: Sequence[ReadinessItem]) -> Conditions:
     return Conditions((), tuple(f"settle before the first truck: {item}" for item in still), ())
 
 
-def _resources(situation: Situation, candidate: Candidate) -> Conditions:
+def _resources(situation: Situation, candidate: Candidate, placed_min: float) -> Conditions:
     measures = []
     beyond = candidate.trucks_count - situation.sheet.trucks.count_promised
     if beyond > 0:
         measures.append(
-            f"ask the plant for {beyond} trucks beyond the {situation.sheet.trucks.count_promised} promised"
+            f"ask the plant for {trucks_words(beyond)} beyond the {situation.sheet.trucks.count_promised} promised"
         )
     if candidate.mix_option:
         measures.append(f"order the mix with its option {candidate.mix_option}")
     day = situation.day
     for reason, start, end in day.ban_reasons:
-        if start < candidate.start_min + 600 and end > candidate.start_min - 60:
+        if start < placed_min and end > candidate.start_min - ON_THE_WAY_MIN:
             measures.append(f"no truck arrives from {day.clock(start)} to {day.clock(end)} ({reason}): tell the plant")
     return Conditions((), tuple(measures), ())

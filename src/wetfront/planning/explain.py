@@ -8,7 +8,15 @@ from wetfront.planning.judge import RISK_KEYS
 from wetfront.planning.race import Sample, violation
 from wetfront.planning.search import Found
 from wetfront.planning.situation import Situation
-from wetfront.planning.words import RISK_TITLES, decision_words, difference_words, money, percent, risk_words
+from wetfront.planning.words import (
+    RISK_TITLES,
+    decision_words,
+    difference_words,
+    money,
+    percent,
+    risk_words,
+    trucks_words,
+)
 
 ENOUGH = 24
 """Replications on which a dropped candidate is still believed."""
@@ -71,9 +79,9 @@ def _at_their_end(situation: Situation, winner: Candidate) -> list[str]:
         opens = situation.day.clock(situation.day.opens_min)
         found.append(f"start {situation.day.clock(winner.start_min)}: no truck comes in before {opens}")
     if winner.trucks_count == situation.sheet.trucks.count_promised:
-        found.append(f"{winner.trucks_count} trucks: all that are promised")
+        found.append(f"{trucks_words(winner.trucks_count)}: all that are promised")
     if winner.trucks_count == situation.sheet.trucks.count_in_fleet:
-        found.append(f"{winner.trucks_count} trucks: the whole fleet")
+        found.append(f"{trucks_words(winner.trucks_count)}: the whole fleet")
     return found
 
 

@@ -25,12 +25,11 @@ from wetfront.planning.cut_short import cut_short_words
 from wetfront.planning.drawn import drawings
 from wetfront.planning.explain import binding, runner_up
 from wetfront.planning.form_pressure import pressure_checks
-from wetfront.planning.frontier import frontier
+from wetfront.planning.frontier import prices_and_frontier
 from wetfront.planning.hourly import evaporation_chart, joint_margin, placed_volume, rise_charts
 from wetfront.planning.judge import RISK_KEYS, costs, draws_for, run, why_not
 from wetfront.planning.model import arranged, first_batching_min, fresh_temperature_c, pour_model
 from wetfront.planning.needs import Facts, needs_of
-from wetfront.planning.prices import limit_prices
 from wetfront.planning.quantity import quantity_of
 from wetfront.planning.race import Sample, violation
 from wetfront.planning.reach import LineDistance, boom_reach, line_distance
@@ -119,6 +118,7 @@ def plan_parts(
     state = replace(state, measures=(*state.measures, *laid.measures))
     verdict = verdict_of(shown, state)
     asked = asked_changes(situation, winner)
+    prices, front = prices_and_frontier(situation, shown.found)
     return {
         "verdict": verdict,
         "reasons": (*cut_short_words(shown.found), *reasons(shown, state)),
@@ -133,8 +133,8 @@ def plan_parts(
         "binding": binding(situation, shown.found),
         "runner_up": runner_up(situation, shown.found),
         "changes": changes(shown.found.bench, winner, outcome, shown.found.limits, asked),
-        "limit_prices": limit_prices(situation, shown.found),
-        "frontier": frontier(situation, shown.found),
+        "limit_prices": prices,
+        "frontier": front,
         "strips": times,
         "edges": edge_margins(model, outcome, shown.traces),
         "loads": called_loads(situation, model, shown.calm, shown.steps),
@@ -266,7 +266,8 @@ _REMEDIES = {
     "cold_joint": "retarder, narrower strips or more trucks; agreed joint with timber and dowels on the deck",
     "specified_edge_exceeded": "narrower strips, cooler concrete; agree the departure with the designer beforehand",
     "pressure_over_permitted": "slower, smaller lifts, warmer concrete or a stronger form",
-    "placing_out_of_hours": "earlier start, faster placing, or leave in time from the authority",
+    "placing_out_of_hours": "earlier start, faster placing, a second plant or a later closing; leave in time from the "
+    "authority",
     "finishing_out_of_hours": "one finishing crew more, earlier start, or a split at an agreed joint",
     "rain_on_fresh_surface": "sheets on the deck, or another day",
     "load_over_age": "wider interval, fewer trucks, smaller loads; hold at the plant by telephone",
@@ -322,7 +323,7 @@ def _details(shown: Shown) -> dict[str, str]:
             for limit in limits
         ),
         "placing_out_of_hours": f"95 %: {day.clock(float(np.quantile(outcome.end_of_pour_min, 0.95)))}, hours end "
-        f"{day.clock(day.closes_min)}",
+        f"{day.clock(day.closes_min)}{_after_closing(shown)}",
         "finishing_out_of_hours": f"95 %: {day.clock(float(np.quantile(outcome.finishing_end_min, 0.95)))}, allowed "
         f"until {day.clock(day.trowelling_until_min)}",
         "rain_on_fresh_surface": "rain of 1 mm/h or more from the first concrete to the end of finishing"
@@ -334,6 +335,16 @@ def _details(shown: Shown) -> dict[str, str]:
         "trucks_over_places": f"up to {int(np.quantile(outcome.most_trucks_waiting, 0.95))} waiting (95 %), places for "
         f"{sheet.trucks.waiting_places_on_site_count}",
     }
+
+
+def _after_closing(shown: Shown) -> str:
+    """Said where loads would be batched after their plant has closed; empty where none would."""
+    late = shown.outcome.loads_after_closing
+    if not (late > 0).any():
+        return ""
+    plants = [plant for plant in shown.situation.sheet.plant if plant.id in shown.candidate.plants]
+    closing = ", ".join(f"{plant.id} closes {plant.closes_local:%H:%M}" for plant in plants)
+    return f"; {closing}: {float(late.mean()):.1f} loads on average would be batched later"
 
 
 def cost_lines(situation: Situation, candidate: Candidate, outcome: Replications) -> tuple[CostLine, ...]:
