@@ -11,7 +11,7 @@ from planned import QUICK, SEED, checked, situation, wall_panel
 from plans import changes
 from wetfront.planning.candidates import nominal, placing_orders
 from wetfront.planning.changes import largest_first, worst_share
-from wetfront.planning.frontier import any_failure, frontier, not_beaten
+from wetfront.planning.frontier import any_failure, frontier, not_beaten, prices_and_frontier
 from wetfront.planning.judge import RISK_KEYS, evaluate
 from wetfront.planning.prices import STEP, limit_prices, tried_enough
 from wetfront.planning.race import RaceResult, Sample, paired_difference, violation
@@ -122,6 +122,29 @@ def test_not_beaten_is_what_its_definition_says(pairs):
     assert {seen[number] for number in front} == by_definition
     assert len(front) == len(by_definition), "twins once"
     assert [seen[number][1] for number in front] == sorted(seen[number][1] for number in front)
+
+
+def test_tighter_limits_price_agrees_with_the_frontier(wall, searched):
+    """Both stand on one page: nothing on the frontier that keeps the tighter limit is cheaper than the price says."""
+    prices, front = prices_and_frontier(wall, searched)
+    assert prices
+    for price in prices:
+        if price.tightened_costs_cu:
+            tighter = searched.limits.copy()
+            tighter[RISK_KEYS.index(price.key)] = price.tightened_limit
+            whole = [
+                seen.part(0, searched.sample.count)
+                for seen in searched.bench.samples.values()
+                if seen.count >= searched.sample.count
+            ]
+            dearer = [paired_difference(seen, searched.sample)[0] for seen in whole if violation(seen, tighter) == 0]
+            assert price.tightened_costs_cu == pytest.approx(min(dearer))
+            most = price.tightened_limit / price.limit
+            assert all(
+                point.cost_cu >= front.chosen.cost_cu + price.tightened_costs_cu - 1e-6
+                for point in front.points
+                if point.worst_share <= most
+            )
 
 
 def test_any_failure_counts_a_replication_once_and_rain_as_independent():

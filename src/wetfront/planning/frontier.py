@@ -4,12 +4,12 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from wetfront.nouns.plan import Frontier, FrontierPoint
+from wetfront.nouns.plan import Frontier, FrontierPoint, LimitPrice
 from wetfront.placing.model import Floats
 from wetfront.planning.candidate import Candidate
 from wetfront.planning.changes import SHOWN_FROM, shares, worst_share
 from wetfront.planning.judge import RISK_KEYS
-from wetfront.planning.prices import tried_enough
+from wetfront.planning.prices import limit_prices, tried_enough
 from wetfront.planning.race import Sample, paired_difference
 from wetfront.planning.search import Found
 from wetfront.planning.situation import Situation
@@ -21,6 +21,13 @@ THIS_PLAN = "this plan"
 
 _Estimate = tuple[float, float]
 """Cost and worst share."""
+
+
+def prices_and_frontier(situation: Situation, found: Found) -> tuple[tuple[LimitPrice, ...], Frontier]:
+    """The price of each limit and cost against risk, both on all that either of them simulated in full."""
+    frontier(situation, found)
+    prices = limit_prices(situation, found)
+    return prices, frontier(situation, found)
 
 
 def frontier(situation: Situation, found: Found) -> Frontier:

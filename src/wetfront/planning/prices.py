@@ -21,7 +21,7 @@ from wetfront.planning.words import RISK_TITLES, difference_words, money
 STEP = 1.5
 """A limit is made looser and tighter by this factor (own rule)."""
 AT_ONCE = 6
-"""Plans simulated in full at once, the cheapest first, until no other seems cheaper than the best of them."""
+"""Plans simulated in full at once, the cheapest first, until no other may be cheaper than the best of them."""
 WORTH = 0.0005
 """Share of the plan's cost under which a difference is no price."""
 
@@ -106,12 +106,13 @@ def _cheapest(
 
     broken = 0.0 if ruled_out_by is None else float(found.limits[ruled_out_by])
     most = math.inf if ruled_out_by is None else 0.0
+    # With the benefit of the doubt on cost as well: what was seen on few replications is not passed over.
     likely = sorted(
-        (dearer, place)
+        (least, place)
         for place, candidate in enumerate(tried)
         if candidate != found.winner
         and fits(bench.samples[candidate], BENEFIT_OF_DOUBT)
-        and (dearer := paired_difference(bench.samples[candidate], chosen)[0]) < most
+        and (least := _least_dearer(bench.samples[candidate], chosen)) < most
     )
     best: tuple[float, float, Candidate] | None = None
     for start in range(0, len(likely), AT_ONCE):
@@ -125,6 +126,11 @@ def _cheapest(
     if best is None:
         return None
     return _Rival(best[0], best[1], difference_words(situation, found.winner, best[2]))
+
+
+def _least_dearer(sample: Sample, chosen: Sample) -> float:
+    dearer, error = paired_difference(sample, chosen)
+    return dearer if sample.count >= chosen.count else dearer - BENEFIT_OF_DOUBT * error
 
 
 def _text(
