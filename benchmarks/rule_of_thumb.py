@@ -4,7 +4,7 @@ import sys
 import time
 from collections.abc import Iterable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from functools import reduce
 
 import numpy as np
@@ -227,15 +227,15 @@ def _spread(name: str, values: Sequence[float], unit: str) -> Measure:
 
 def _apart(row: Compared) -> str:
     """What the two plans decide otherwise, and what that does."""
-    one, other = row.rule.plan, row.search.plan
-    names = ("start_min", "rate_m3_per_h", "load_m3", "interval_min", "trucks_count", "mix_option", "order")
-    apart = [
-        f"{name} {getattr(one, name)!r} against {getattr(other, name)!r}"
-        for name in names
-        if getattr(one, name) != getattr(other, name)
+    one, other = (asdict(plan) | asdict(plan.order) for plan in (row.rule.plan, row.search.plan))
+    names = [name for name in one if name != "order" and one[name] != other[name]]
+    apart = ", ".join(f"{name} {one[name]} against {other[name]}" for name in names)
+    limits = [
+        f"{key} {100 * before:.0f} % against {100 * after:.0f} %"
+        for key, before, after in zip(RISK_KEYS, row.rule.probabilities, row.search.probabilities, strict=True)
+        if max(before, after) >= 0.005
     ]
-    over = f"risks over by {row.rule.over_limits:.3f} and {row.search.over_limits:.3f}"
-    return f"saved {row.saved_percent:.2f} ± {row.error_percent:.2f} %, {over}; " + ", ".join(apart)
+    return f"saved {row.saved_percent:.2f} ± {row.error_percent:.2f} %; {'; '.join(limits)}; {apart}"
 
 
 def markdown(rows: Sequence[Compared]) -> str:
@@ -258,12 +258,13 @@ def markdown(rows: Sequence[Compared]) -> str:
 
 
 def main() -> int:
-    """Summary and one row a pour, for the page in docs."""
+    """The two tables of docs/rule-of-thumb.md."""
+    begin = time.perf_counter()
     rows = compared(range(COUNT))
+    print("| | found | |\n|---|---|---|")
     for measure in summary(rows):
-        print(measure)
-    print()
-    print(markdown(rows))
+        print(f"| {measure.name} | {measure.value:,.3g} {measure.unit} | {measure.note} |")
+    print(f"\n{markdown(rows)}\n\nAll in {time.perf_counter() - begin:.0f} s.")
     return 0
 
 
