@@ -109,18 +109,19 @@ def test_tasks_of_a_killed_worker_are_done_by_the_others_in_order(pair):
         assert found + list(results) == [2 * number for number in range(12)]
 
 
-def test_an_error_of_a_task_comes_as_it_is(pair):
-    with cluster(pair.address) as executor, pytest.raises(ZeroDivisionError):
-        list(executor.map(divmod, [1], [0]))
+def test_a_single_task_and_the_error_of_a_task_come_as_they_are(pair):
+    with cluster(pair.address) as executor:
+        assert executor.submit(abs, -3).result(30) == 3
+        with pytest.raises(ZeroDivisionError):
+            list(executor.map(divmod, [1], [0]))
 
 
-def test_the_command_writes_the_same_files_on_a_cluster(sheet, pair, tmp_path, capsys):
+def test_the_command_plans_on_a_cluster(pair, tmp_path, capsys):
     path = written_sheet(tmp_path)
-    main(["plan", str(path), "--out", str(tmp_path / "one"), "--workers", "1"])
-    code = main(["plan", str(path), "--out", str(tmp_path / "two"), "--cluster", pair.address])
-    assert code in (0, 1) and "in this process alone" not in capsys.readouterr().err
-    for name in ("plan.json", "plan.ics", "plan.pdf"):
-        assert (tmp_path / "one" / name).read_bytes() == (tmp_path / "two" / name).read_bytes()
+    assert main(["plan", str(path), "--out", str(tmp_path / "out"), "--cluster", pair.address]) in (0, 1)
+    assert {file.name for file in (tmp_path / "out").iterdir()} == {"plan.json", "plan.ics", "plan.pdf"}
+    shown = capsys.readouterr()
+    assert "cut short" not in shown.out and "in this process alone" not in shown.err
 
 
 def written_sheet(folder):
@@ -206,7 +207,7 @@ def test_a_cluster_that_vanishes_leaves_the_best_so_far_labelled(sheet, tmp_path
         monkeypatch.setattr(Bench, "_tell", tell_and_vanish)
         begun = time.monotonic()
         assert main(["plan", str(path), "--out", str(tmp_path / "out"), "--cluster", made.address]) == 3
-        assert time.monotonic() - begun < 20
+        assert time.monotonic() - begun < 60
     shown = capsys.readouterr()
     assert LABEL in shown.out and "search cut short, best so far" in shown.out
     assert f"the cluster at {made.address} is gone" in shown.err

@@ -109,10 +109,7 @@ class ClusterExecutor(Executor):
                 raise self._broken("has no workers any more")
 
     def _has_workers(self) -> bool:
-        try:
-            return bool(self._client.sync(self._client.scheduler.ncores, callback_timeout=LOOK_S))
-        except Exception:  # whatever it is: nobody answered
-            return False
+        return bool(_workers_of(self._client))
 
     def _broken(self, what: str) -> BrokenExecutor:
         self._lost = f"the cluster at {self._address} {what}"
@@ -173,13 +170,21 @@ def _client(address: str) -> Client:
         ) from None
 
 
+def _workers_of(client: Client) -> list[str]:
+    """The workers that the scheduler has now; none where it does not answer, for whatever reason."""
+    try:
+        return list(client.sync(client.scheduler.ncores, callback_timeout=LOOK_S))
+    except Exception:
+        return []
+
+
 def _check_workers(client: Client, address: str) -> None:
     """NoCluster where there is no worker, or one that would give other digits."""
-    try:
-        client.wait_for_workers(1, timeout=FIRST_WORKER_S)
-        workers = list(client.sync(client.scheduler.ncores, callback_timeout=CONNECT_S))
-    except TimeoutError:
-        raise NoCluster(f"the cluster at {address} has no workers: start one with `dask worker {address}`") from None
+    until = time.monotonic() + FIRST_WORKER_S
+    while not (workers := _workers_of(client)):
+        if time.monotonic() > until:
+            raise NoCluster(f"the cluster at {address} has no workers: start one with `dask worker {address}`")
+        time.sleep(0.1)
     asked = [client.submit(told, workers=[worker], pure=False) for worker in workers]
     here = fingerprint()
     for worker, future in zip(workers, asked, strict=True):
