@@ -9,7 +9,7 @@ from wetfront.placing.model import Floats
 from wetfront.planning.candidate import Candidate
 from wetfront.planning.changes import SHOWN_FROM, shares, worst_share
 from wetfront.planning.judge import RISK_KEYS
-from wetfront.planning.prices import limit_prices, tried_enough
+from wetfront.planning.prices import HALFWAY, limit_prices, tried_enough
 from wetfront.planning.race import Sample, paired_difference
 from wetfront.planning.search import Found
 from wetfront.planning.situation import Situation
@@ -45,7 +45,8 @@ def frontier(situation: Situation, found: Found) -> Frontier:
         short = [candidate for candidate in front if found.bench.samples[candidate].count < count]
         if not short:
             break
-        found.bench.sample(short, 0, count)
+        few = [candidate for candidate in short if found.bench.samples[candidate].count < HALFWAY]
+        found.bench.sample(few or short, 0, min(HALFWAY, count) if few else count)
     points = tuple(
         _point(
             found,

@@ -22,6 +22,8 @@ STEP = 1.5
 """A limit is made looser and tighter by this factor (own rule)."""
 AT_ONCE = 6
 """Plans simulated in full at once, the cheapest first, until no other may be cheaper than the best of them."""
+HALFWAY = 120
+"""Replications after which a plan that can no longer be what is looked for is dropped."""
 WORTH = 0.0005
 """Share of the plan's cost under which a difference is no price."""
 
@@ -118,7 +120,15 @@ def _cheapest(
     for start in range(0, len(likely), AT_ONCE):
         if best is not None and likely[start][0] >= best[0]:
             break
+        dearest = most if best is None else best[0]
         batch = [tried[place] for _, place in likely[start : start + AT_ONCE]]
+        bench.sample(batch, 0, min(HALFWAY, count))
+        seen = [(candidate, bench.samples[candidate]) for candidate in batch]
+        batch = [
+            candidate
+            for candidate, sample in seen
+            if fits(sample, BENEFIT_OF_DOUBT) and _least_dearer(sample, chosen) < dearest
+        ]
         for candidate, sample in zip(batch, bench.sample(batch, 0, count), strict=True):
             dearer, error = paired_difference(sample, chosen)
             if fits(sample, 0.0) and dearer < (most if best is None else best[0]):
