@@ -141,6 +141,7 @@ def _concrete_values(concrete: Concrete) -> Values:
         "clock_slope": np.append(np.diff(total) / np.diff(times), 0.0),
         "clock_rate": np.diff(total) / concrete.clock_step_min,
         "clock_bend": float(np.abs(np.diff(np.diff(total) / np.diff(times))).max(initial=0.0)),
+        "clock_fastest": float((np.diff(total) / np.diff(times)).max()),
         "when_slope": np.append(np.diff(times) / np.diff(total), 0.0),
         "when_start": np.clip(np.searchsorted(total, begins, side="right") - 1, 0, count - 1).astype(np.int64),
         "when_parts": parts,

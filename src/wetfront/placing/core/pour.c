@@ -209,7 +209,7 @@ struct run {
     int32_t *band_left;
     double *repair_offset, *repair_min;
     /* cells, strips, crews, edges */
-    double *placed, *clock_at, *offset, *wait, *cell_begun, *strip_work, *strip_ready, *strip_key, *strip_clock, *strip_factor;
+    double *placed, *clock_at, *offset, *wait, *cell_begun, *strip_work, *strip_ready, *strip_key, *strip_since, *strip_clock, *strip_factor;
     double *strip_lead, *crew_free, *set_margin, *specified_margin;
     integer *strip_order, *strip_spare;
     integer *begun_until; /* by placed load: the cell after the last that it begins */
@@ -1275,13 +1275,17 @@ static int finish(struct run *r, int is_filled, double *last_end, integer *late)
             if (r->crew_free[k] < r->crew_free[crew])
                 crew = k;
         end = larger(r->strip_ready[strip], r->crew_free[crew]) + r->strip_work[strip];
+        r->strip_since[strip] = r->strip_ready[strip];
         r->crew_free[crew] = r->strip_ready[strip] = end;
         highest_end = larger(highest_end, end);
     }
     if (outside_clock(r, 0.0, highest_end))
         return POUR_OUTSIDE_CLOCK;
     for (s = 0; s < m->strips_count; s++) {
-        double end = r->strip_ready[s];
+        const double end = r->strip_ready[s], shown = larger(r->strip_lead[s], m->ready_clock_min);
+        /* Since it was ready its clock has gone no faster than the table's fastest. */
+        if (shown + r->strip_factor[s] * m->clock_fastest * (end - r->strip_since[s]) < m->latest_clock_min - BOUND_GUARD_MIN)
+            continue;
         *late += r->strip_lead[s] + r->strip_factor[s] * (clock_at(m, end, clock_guess(m, end)) - r->strip_clock[s]) >
                  m->latest_clock_min;
     }
@@ -1428,7 +1432,7 @@ struct sizes {
 static void lay_out(struct run *r, const struct sizes *n, struct block *block) {
     double **by_load[] = {&r->batching, &r->haul, &r->back, &r->speed, &r->factor, &r->temperature,
                           &r->road_reached, &r->entered, &r->left, &r->sent_at, &r->sent_m3};
-    double **by_strip[] = {&r->strip_work, &r->strip_ready, &r->strip_key, &r->strip_clock, &r->strip_factor, &r->strip_lead, &r->crew_free};
+    double **by_strip[] = {&r->strip_work, &r->strip_ready, &r->strip_key, &r->strip_since, &r->strip_clock, &r->strip_factor, &r->strip_lead, &r->crew_free};
     double **by_cell[] = {&r->placed, &r->clock_at, &r->offset, &r->wait, &r->cell_begun};
     double **by_edge[] = {&r->set_margin, &r->specified_margin};
     size_t i;

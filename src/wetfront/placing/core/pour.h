@@ -21,7 +21,7 @@
     D(longest_age_min) I(judged_at_end) D(lowest_c) D(highest_c) D(refusal_probability)                              \
     /* concrete */                                                                                                   \
     I(clock_points) D(clock_step_min) D(clock_per_min) F(clock_times) F(clock_total) F(clock_slope) F(clock_rate) F(when_slope)       \
-    L(when_start) I(when_parts) D(when_per_min) D(clock_bend)                                                  \
+    L(when_start) I(when_parts) D(when_per_min) D(clock_bend) D(clock_fastest)                                  \
     D(set_limit_min) D(set_factor_sd) I(counts_age) I(counts_temperature) D(activation_k) D(plant_c) D(plant_sd_c)   \
     D(change_per_h) I(air_points) F(air_c) I(limits_count) F(limits_up_to_c) F(limits_min)                           \
     /* lognormal laws: logarithm's mean and standard deviation; standard deviation 0: the mean is the value itself */ \
