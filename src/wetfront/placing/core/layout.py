@@ -398,9 +398,11 @@ def _band_shares(first: Ints, later: Ints, band_at: Ints, share: Floats, is_in_o
         uneven = np.maximum(uneven, np.maximum.reduceat(np.abs(share[cell] - straight), band_at))
     ends = [share[cell[at]] for cell in (first, later) for at in (band_at, last_at)]
     between = np.maximum.reduceat(share[later] - share[first], band_at)
-    bends = []
-    for cell in (first, later):
-        off = np.maximum.reduceat(np.clip(4 * share[cell] * (1 - share[cell]), 0.0, 1.0), band_at)
-        least = np.where(is_in_one_load, np.minimum(off, 2 * between), off)
-        bends.append(np.where(uneven < STRAIGHT, least, np.inf))
+    off = [
+        np.maximum.reduceat(np.clip(4 * share[cell] * (1 - share[cell]), 0.0, 1.0), band_at) for cell in (first, later)
+    ]
+    # Of two cells in one load it is the sum that the share between them bounds.
+    both = np.maximum(off[0] + off[1], STRAIGHT)
+    part = np.where(is_in_one_load, np.minimum(1.0, 4 * between / both), 1.0)
+    bends = [np.where(uneven < STRAIGHT, part * least, np.inf) for least in off]
     return np.ascontiguousarray(np.column_stack([*ends, *bends]))
