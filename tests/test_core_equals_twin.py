@@ -71,6 +71,7 @@ def compare(model, draws):
 @example(seed=1, on=set())
 @example(seed=2, on=set(EXTENSIONS))
 @example(seed=3, on={"loads end at cells"})
+@example(seed=3765664, on={"rate is held"})
 def test_random_pours_with_any_extensions(seed, on):
     model = small_pour(seed, on)
     compare(model, draws_for(model, seed))
