@@ -21,7 +21,7 @@ P, M, R = "published", "from memory", "recomputed"
 C, O = "common practice, no source", "own rule, on the cautious side"  # noqa: E741
 
 SECOND_READING: dict[str, Any] = {
-    # A second transcription, made apart from the books: (least, most, unit, provenance), or a row each.
+    # A second reading, typed apart from the books: (least, most, unit, provenance), or a row each.
     "en:delivery-time-agitated": (None, 2 * 60, "min", P),
     "en:delivery-time-not-agitated": (None, 1 * 60, "min", P),
     "en:delivery-time-agitated-din": (None, 90, "min", M),

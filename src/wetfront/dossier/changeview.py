@@ -21,8 +21,8 @@ def changes_view(plan: Plan, caps: Caps) -> dict[str, Any]:
     return {
         "rows": [_row(plan, change, costs, shares) for change in shown],
         "more": more(len(plan.changes), caps.changes),
-        "key": "Largest effect first; black: dearer, riskier; white: cheaper, safer. Worst risk: the largest one, as "
-        "percent of its limit. ±: one standard error.",
+        "key": "Largest effect first; black: dearer, riskier; white: cheaper, less risk. Worst risk: the largest one, "
+        "as percent of its limit. ±: one standard error.",
     }
 
 

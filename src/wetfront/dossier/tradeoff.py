@@ -38,7 +38,7 @@ class _Frame:
 
 
 def frontier_svg(frontier: Frontier, currency: str) -> str:
-    """Each plan to which none is both cheaper and safer; the chosen one as a square; what a limit allows ends at 100 %.
+    """Each plan to which none is both cheaper and at less risk; the chosen one as a square; limits end at 100 %.
 
     ValueError where a figure is not finite.
     """

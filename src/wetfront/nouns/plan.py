@@ -173,7 +173,7 @@ class FrontierPoint:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Frontier:
-    """Cost against risk: the plans to which no other is both cheaper and safer, and the chosen one among them."""
+    """Cost against risk: plans to which no other is both cheaper and at less risk, and the chosen one among them."""
 
     points: tuple[FrontierPoint, ...]
     """Safest first."""

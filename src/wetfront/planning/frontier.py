@@ -31,7 +31,7 @@ def prices_and_frontier(situation: Situation, found: Found) -> tuple[tuple[Limit
 
 
 def frontier(situation: Situation, found: Found) -> Frontier:
-    """The plans to which no other one tried is both cheaper and safer, each on the chosen plan's replications.
+    """The plans to which no other one tried is both cheaper and at less risk, each on the chosen plan's replications.
 
     Plans that seem to be among them on fewer replications are simulated in full, until all that are left have been.
     """
@@ -113,11 +113,13 @@ def _sentence(situation: Situation, chosen: FrontierPoint, points: Sequence[Fron
     parts = [
         f"this plan {money(chosen.cost_cu, currency)}, worst risk at {_percent(chosen.worst_share)} of its limit "
         f"({RISK_TITLES[chosen.worst_risk]}), some failure in {_percent(chosen.any_failure)} of the pours",
-        f"the safest {_against(safer[0], chosen, currency)}" if safer else "none tried is safer",
+        f"least risk: {_against(safer[0], chosen, currency)}" if safer else "none tried has less risk",
         f"the next cheaper {_against(cheaper[0], chosen, currency)}" if cheaper else "none with more risk is cheaper",
     ]
     if better and chosen.worst_share <= 1.0:
-        parts.append(f"as safe and cheaper {_against(better[-1], chosen, currency)}, left by the race on fewer pours")
+        parts.append(
+            f"cheaper at no more risk: {_against(better[-1], chosen, currency)}, left by the race on fewer pours"
+        )
     return "; ".join(parts)
 
 
