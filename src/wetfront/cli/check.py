@@ -1,10 +1,9 @@
 """`wetfront check POUR.toml`: is the sheet complete, and if not, everything that is wrong with it."""
 
 import argparse
-import sys
 from pathlib import Path
 
-from wetfront.errors import SheetError
+from wetfront.cli.mistakes import mistakes_told
 from wetfront.intake import read_sheet
 from wetfront.nouns.sheet import CheckedSheet
 from wetfront.takeoff.shapes import take_off
@@ -12,14 +11,11 @@ from wetfront.takeoff.shapes import take_off
 
 def run(arguments: argparse.Namespace) -> int:
     """Print what the sheet holds, or every mistake on a line of its own."""
-    try:
-        checked = read_sheet(Path(arguments.sheet))
-    except SheetError as error:
-        count = len(error.problems)
-        print(error.message, file=sys.stderr)
-        print(f"{count} mistake{'' if count == 1 else 's'} in the sheet", file=sys.stderr)
-        return 2
-    print("\n".join(summary(checked)))
+    return mistakes_told("check", "sheet", lambda: _run(arguments))
+
+
+def _run(arguments: argparse.Namespace) -> int:
+    print("\n".join(summary(read_sheet(Path(arguments.sheet)))))
     return 0
 
 

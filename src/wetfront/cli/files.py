@@ -1,9 +1,13 @@
-"""Writing a file so that it is there whole or not at all."""
+"""Writing files so that they are there whole or not at all, in a folder that is known to take them."""
 
 import os
+import signal
 import tempfile
-from contextlib import suppress
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
+from types import FrameType
 
 from wetfront.errors import WetfrontError
 
@@ -12,6 +16,46 @@ class CannotWrite(WetfrontError):
     """A folder or file that may not be written; the message names it."""
 
     code = "cannot-write"
+
+
+@contextmanager
+def writable(out: Path) -> Iterator[None]:
+    """The folder is there and can be written, known before the long work; gone again if nothing came of it."""
+    fresh = [folder for folder in (out, *out.parents) if not folder.exists()]
+    try:
+        try:
+            out.mkdir(parents=True, exist_ok=True)
+            with tempfile.TemporaryFile(dir=out):
+                pass
+        except OSError as error:
+            raise CannotWrite(
+                f"{out} cannot be written: {error.strerror or error}; choose another with --out"
+            ) from None
+        yield
+    finally:
+        for folder in fresh:
+            with suppress(OSError):
+                folder.rmdir()
+
+
+@contextmanager
+def undisturbed() -> Iterator[None]:
+    """Ctrl-C waits until all files are written, so that no folder holds pages of one plan and figures of another."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    pressed: list[int] = []
+
+    def remember(number: int, _: FrameType | None) -> None:
+        pressed.append(number)
+
+    before = signal.signal(signal.SIGINT, remember)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
+    if pressed:
+        raise KeyboardInterrupt
 
 
 def write_atomically(path: Path, data: bytes, *, replace: bool = True) -> None:

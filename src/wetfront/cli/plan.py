@@ -2,41 +2,28 @@
 
 import argparse
 import re
-import shutil
-import signal
 import sys
-import tempfile
-import threading
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from difflib import get_close_matches
 from pathlib import Path
-from types import FrameType
 
-from wetfront.cli.files import CannotWrite, write_atomically
+from wetfront.cli.files import CannotWrite, undisturbed, writable, write_atomically
+from wetfront.cli.mistakes import mistakes_told
 from wetfront.cli.progress import Progress
+from wetfront.cli.terminal import screen_width, show
 from wetfront.cli.workers import workers
 from wetfront.desk.plan_pour import SEED, SearchStopped, plan_one
 from wetfront.dossier import calendar_text, plan_json, plan_pdf, screen_text
-from wetfront.errors import SheetError, WetfrontError
+from wetfront.errors import WetfrontError
 from wetfront.intake import read_sheet
 from wetfront.nouns.plan import Plan, Verdict
 from wetfront.nouns.sheet import CheckedSheet, Pour
 
-WIDEST = 100
-
 
 def run(arguments: argparse.Namespace) -> int:
     """Exit code: 0 planned, at least one pour may go ahead; 1 planned, none may; 2 bad input; 3 a search cut short."""
-    try:
-        return _run(arguments)
-    except SheetError as error:
-        count = len(error.problems)
-        print(error.message, file=sys.stderr)
-        print(f"{count} mistake{'' if count == 1 else 's'} in the sheet", file=sys.stderr)
-    except WetfrontError as error:
-        print(f"wetfront plan: {error.message}", file=sys.stderr)
-    return 2
+    return mistakes_told("plan", "sheet", lambda: _run(arguments))
 
 
 def _run(arguments: argparse.Namespace) -> int:
@@ -48,7 +35,7 @@ def _run(arguments: argparse.Namespace) -> int:
     plans: list[Plan] = []
     with (
         _shown_when_stopped(plans),
-        _writable(out),
+        writable(out),
         Progress(sys.stderr) as progress,
         workers(arguments.workers, arguments.cluster) as executor,
     ):
@@ -57,10 +44,10 @@ def _run(arguments: argparse.Namespace) -> int:
             plans.append(plan)
         folders = _folders(checked, out)
         made = {folders[plan.pour]: (plan, _rendered(plan, progress)) for plan in plans}
-        with _undisturbed():
+        with undisturbed():
             _write(made)
     for folder, (plan, _) in made.items():
-        _print(screen_text(plan, _width(), [str(folder / name) for name in ("plan.pdf", "plan.json", "plan.ics")]))
+        show(screen_text(plan, screen_width(), [str(folder / name) for name in ("plan.pdf", "plan.json", "plan.ics")]))
     return _exit_code(plans)
 
 
@@ -81,7 +68,7 @@ def _shown_when_stopped(whole: Sequence[Plan]) -> Iterator[None]:
         yield
     except SearchStopped as stopped:
         for plan in (*whole, stopped.plan):
-            _print(screen_text(plan, _width()))
+            show(screen_text(plan, screen_width()))
         raise
 
 
@@ -113,26 +100,6 @@ def _folders(checked: CheckedSheet, out: Path) -> dict[str, Path]:
     return folders
 
 
-@contextmanager
-def _writable(out: Path) -> Iterator[None]:
-    """The folder is there and can be written, known before the long work; gone again if nothing came of it."""
-    fresh = [folder for folder in (out, *out.parents) if not folder.exists()]
-    try:
-        try:
-            out.mkdir(parents=True, exist_ok=True)
-            with tempfile.TemporaryFile(dir=out):
-                pass
-        except OSError as error:
-            raise CannotWrite(
-                f"{out} cannot be written: {error.strerror or error}; choose another with --out"
-            ) from None
-        yield
-    finally:
-        for folder in fresh:
-            with suppress(OSError):
-                folder.rmdir()
-
-
 def _rendered(plan: Plan, progress: Progress) -> dict[str, bytes]:
     progress.say(f"{plan.pour}: writing the pages")
     return {
@@ -150,33 +117,3 @@ def _write(made: dict[Path, tuple[Plan, dict[str, bytes]]]) -> None:
             raise CannotWrite(f"{folder} cannot be written: {error.strerror or error}") from None
         for name, data in contents.items():
             write_atomically(folder / name, data)
-
-
-@contextmanager
-def _undisturbed() -> Iterator[None]:
-    """Ctrl-C waits until all files are written, so that no folder holds pages of one plan and figures of another."""
-    if threading.current_thread() is not threading.main_thread():
-        yield
-        return
-    pressed: list[int] = []
-
-    def remember(number: int, _: FrameType | None) -> None:
-        pressed.append(number)
-
-    before = signal.signal(signal.SIGINT, remember)
-    try:
-        yield
-    finally:
-        signal.signal(signal.SIGINT, before)
-    if pressed:
-        raise KeyboardInterrupt
-
-
-def _width() -> int:
-    return min(WIDEST, shutil.get_terminal_size((WIDEST, 40)).columns) if sys.stdout.isatty() else WIDEST
-
-
-def _print(text: str) -> None:
-    """Print, with "?" for what the terminal's encoding does not know."""
-    encoding = sys.stdout.encoding or "utf-8"
-    print(text.encode(encoding, "replace").decode(encoding), end="\n\n")

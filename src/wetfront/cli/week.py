@@ -2,35 +2,26 @@
 
 import argparse
 import datetime as dt
-import shutil
 import sys
 from collections.abc import Sequence
 from pathlib import Path
 
-from wetfront.cli.files import CannotWrite, write_atomically
+from wetfront.cli.files import undisturbed, writable, write_atomically
+from wetfront.cli.mistakes import mistakes_told
 from wetfront.cli.progress import Progress
+from wetfront.cli.terminal import screen_width, show
 from wetfront.cli.workers import workers
 from wetfront.desk.plan_week import plan_week
 from wetfront.dossier.week import programme_calendar, programme_json, week_screen
-from wetfront.errors import InvalidInput, SheetError, WetfrontError
+from wetfront.errors import InvalidInput
 from wetfront.intake.programme_sheet import CheckedProgramme, read_booked, read_programme
 from wetfront.planning.day import zone_of
 from wetfront.planning.week import Away, DayLost, Happened, NotStruck, ResourceAway, ResourceKind, Slip
 
-WIDEST = 100
-
 
 def run(arguments: argparse.Namespace) -> int:
     """Exit code: 0 every pour has a day; 1 planned, but not every pour has one; 2 bad input."""
-    try:
-        return _run(arguments)
-    except SheetError as error:
-        count = len(error.problems)
-        print(error.message, file=sys.stderr)
-        print(f"{count} mistake{'' if count == 1 else 's'} in the programme", file=sys.stderr)
-    except WetfrontError as error:
-        print(f"wetfront week: {error.message}", file=sys.stderr)
-    return 2
+    return mistakes_told("week", "programme", lambda: _run(arguments))
 
 
 def _run(arguments: argparse.Namespace) -> int:
@@ -39,7 +30,11 @@ def _run(arguments: argparse.Namespace) -> int:
     happened = happened_in(arguments, checked)
     previous = read_booked(Path(arguments.previous)) if arguments.previous else ()
     out = Path(arguments.out) if arguments.out else path.parent / f"{path.stem}-plan"
-    with Progress(sys.stderr) as progress, workers(arguments.workers, arguments.cluster) as executor:
+    with (
+        writable(out),
+        Progress(sys.stderr) as progress,
+        workers(arguments.workers, arguments.cluster) as executor,
+    ):
         programme = plan_week(
             checked.sheet,
             checked.pour_sheets,
@@ -50,20 +45,14 @@ def _run(arguments: argparse.Namespace) -> int:
             executor=executor,
             progress=progress.of(path.stem),
         )
-    contents = {
-        "programme.json": programme_json(programme).encode("utf-8"),
-        "programme.ics": programme_calendar(programme),
-    }
-    try:
-        out.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise CannotWrite(f"{out} cannot be written: {error.strerror or error}; choose another with --out") from None
-    for name, data in contents.items():
-        write_atomically(out / name, data)
-    width = min(WIDEST, shutil.get_terminal_size((WIDEST, 40)).columns) if sys.stdout.isatty() else WIDEST
-    text = week_screen(programme, width, [str(out / name) for name in contents])
-    encoding = sys.stdout.encoding or "utf-8"
-    print(text.encode(encoding, "replace").decode(encoding))
+        contents = {
+            "programme.json": programme_json(programme).encode("utf-8"),
+            "programme.ics": programme_calendar(programme),
+        }
+        with undisturbed():
+            for name, data in contents.items():
+                write_atomically(out / name, data)
+    show(week_screen(programme, screen_width(), [str(out / name) for name in contents]))
     return 0 if programme.complete else 1
 
 
