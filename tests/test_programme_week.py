@@ -357,6 +357,14 @@ def test_a_week_is_printed_and_written(week, tmp_path, capsys):
     assert len({str(event["uid"]) for event in calendar.walk("VEVENT")}) == 8
 
 
+def test_a_folder_that_takes_no_files_is_told_before_the_search(monkeypatch, tmp_path, capsys):
+    asked = []
+    monkeypatch.setattr(command, "plan_week", lambda *given, **other: asked.append(given))
+    (tmp_path / "file").write_text("in the way", encoding="utf-8")
+    assert main(["week", str(WEEK), "--out", str(tmp_path / "file" / "out"), "--workers", "1"]) == 2
+    assert "cannot be written" in capsys.readouterr().err and not asked
+
+
 def test_a_slip_after_a_written_programme_shows_what_moved(week, tmp_path, capsys):
     assert week() == 0
     kept = tmp_path / "kept.json"
