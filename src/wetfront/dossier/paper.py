@@ -1,12 +1,17 @@
-"""What paper allows: how long a text, how many rows of a list, and what is said where it ends."""
+"""What paper allows: the head of each page, how long a text, how many rows of a list, what is said where it ends."""
 
+import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from wetfront.dossier.words import plain
+from wetfront.dossier.words import date_words, plain
 
 LONGEST_TEXT = 260
 """A paragraph on paper; what is longer ends in an ellipsis and stands whole in plan.json."""
+
+LONGEST_TITLE = 58
+"""In the head of each page; a longer one should stand whole on the first page."""
+PLANNING_AID = "a planning aid: the designer, the local codes and the licensed operator decide"
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,3 +100,19 @@ def capped(texts: Sequence[str], most: int, longest: int = LONGEST_TEXT) -> list
 def more(total: int, shown: int) -> str:
     """The line under a capped table, or nothing."""
     return f"… and {total - shown} more in plan.json" if total > shown else ""
+
+
+def head_of_pages(
+    *, title: str, day: dt.date, project: str, below: str, revision: str, program: str, invented: bool, caution: str
+) -> dict[str, str]:
+    """The words of `paper.typ`: head and foot of every page. `below` is the second line, `caution` ends the foot."""
+    return {
+        "title": fitting(title, LONGEST_TITLE),
+        "date": date_words(day),
+        "project": fitting(project, 70),
+        "below": fitting(below, 160),
+        "revision": revision,
+        "program": program,
+        "invented": "INVENTED DEMO DATA" if invented else "",
+        "caution": caution,
+    }

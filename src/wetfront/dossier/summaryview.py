@@ -4,12 +4,11 @@ from collections.abc import Sequence
 from typing import Any
 
 from wetfront.dossier.document import revision
-from wetfront.dossier.paper import Caps, capped, fitting
+from wetfront.dossier.paper import PLANNING_AID, Caps, capped, fitting, head_of_pages
 from wetfront.dossier.words import (
     REMEMBERED,
     clock,
     counted,
-    date_words,
     loads_words,
     number,
     percent,
@@ -24,23 +23,23 @@ from wetfront.dossier.words import (
 from wetfront.nouns.plan import Moments, Plan, Verdict
 
 LONGEST_CHANGE = 420
-LONGEST_TITLE = 58
-"""In the head of each page; a longer one stands whole on the first page."""
 
 
 def head_view(plan: Plan) -> dict[str, str]:
+    below = (fitting(plan.project, 70), f"pour {fitting(plan.pour, 40)}", f"times in {fitting(plan.time_zone, 30)}")
     return {
-        "title": fitting(plan.title, LONGEST_TITLE),
+        **head_of_pages(
+            title=plan.title,
+            day=plan.date,
+            project=plan.project,
+            below=" · ".join(below),
+            revision=revision(plan),
+            program=plan.program,
+            invented=plan.invented,
+            caution=PLANNING_AID,
+        ),
         "full": fitting(plan.title, 200),
         "currency": fitting(plan.currency, 8),
-        "pour": fitting(plan.pour, 40),
-        "project": fitting(plan.project, 70),
-        "place": fitting(plan.place, 60),
-        "date": date_words(plan.date),
-        "zone": fitting(plan.time_zone, 30),
-        "revision": revision(plan),
-        "program": plan.program,
-        "invented": "INVENTED DEMO DATA" if plan.invented else "",
     }
 
 
