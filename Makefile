@@ -38,9 +38,7 @@ bench: $(VENV)/.core  ## time the workloads, as ratios in one run
 
 docs: $(VENV)/.ready  ## write the generated pages: calculations, schemas, table of keys
 	$(BIN)/wetfront docs docs/calculations
-	$(BIN)/wetfront schema --out docs/pour-sheet.schema.json
-	$(BIN)/wetfront schema --keys --out docs/pour-sheet-keys.md
-	$(BIN)/wetfront schema --plan --out docs/plan.schema.json
+	$(BIN)/wetfront schema --all docs
 
 clean:  ## remove the environment and what the demo wrote
 	rm -rf $(VENV) demo-plans $(CORE)/libpour.* $(CORE)/pour.dll

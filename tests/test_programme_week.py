@@ -11,6 +11,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from icalendar import Calendar
+from jsonschema import Draft202012Validator, FormatChecker
 
 from sheets import as_toml, tree_of, written
 from wetfront.cli import week as command
@@ -18,6 +19,7 @@ from wetfront.cli.main import main
 from wetfront.desk import plan_week as desk
 from wetfront.desk.day_plans import DayPlan, StartPlan, plan_day, same_hours
 from wetfront.desk.plan_pour import plan_one
+from wetfront.dossier.document import programme_schema
 from wetfront.dossier.week import programme_json, week_screen
 from wetfront.errors import SheetError
 from wetfront.intake import read_sheet
@@ -175,6 +177,14 @@ def test_the_plant_keeps_two_big_pours_apart(checked):
     assert any("118.5" in text or "119 m³ more on one day" in text for text in programme.proposals)
     richer = replace(sheet, plant=(replace(plants[0], most_in_a_day_m3=419.0),))
     assert desk.plan_week(richer, checked.pour_sheets, planner=quick_day).complete
+
+
+def test_programme_json_keeps_its_schema(tarnwick):
+    validator = Draft202012Validator(programme_schema(), format_checker=FormatChecker())
+    document = json.loads(programme_json(tarnwick))
+    validator.validate(document)
+    del document["pours"][0]["start_window"]
+    assert not validator.is_valid(document)
 
 
 def test_the_same_sheets_give_the_same_bytes(checked, tarnwick):

@@ -3,7 +3,6 @@
 import dataclasses
 import datetime as dt
 import hashlib
-import json
 import re
 import tomllib
 from functools import cache
@@ -15,15 +14,12 @@ from pydantic import TypeAdapter
 from sheets import NAMES, TARNWICK, as_json, tree_of, written
 from wetfront.errors import Problem, SheetError
 from wetfront.intake import read_sheet
-from wetfront.intake.key_tables import key_tables
 from wetfront.intake.kinds import unit_of
 from wetfront.intake.schema import pour_sheet_schema
 from wetfront.intake.template import KINDS, template
 from wetfront.intake.toml_lines import lines_of_keys
 from wetfront.nouns.sheet import PourSheet
 from wetfront.takeoff.shapes import take_off
-
-DOCS = TARNWICK.parent.parent / "docs"
 
 
 def problems_of(folder, tree) -> dict[str, Problem]:
@@ -406,15 +402,6 @@ def test_a_sheet_without_site_must_hold_every_table(tmp_path):
     assert not validator().is_valid(as_json(tree))
     assert validator().is_valid(as_json({**tree, "site": "site.toml"}))
     assert "prices" in problems_of(tmp_path, tree)
-
-
-def test_the_written_schema_and_key_tables_are_those_of_the_nouns():
-    schema = json.loads((DOCS / "pour-sheet.schema.json").read_text(encoding="utf-8"))
-    assert schema == json.loads(json.dumps(pour_sheet_schema())), (
-        "run: wetfront schema --out docs/pour-sheet.schema.json"
-    )
-    tables = (DOCS / "pour-sheet-keys.md").read_text(encoding="utf-8")
-    assert tables == key_tables(), "run: wetfront schema --keys --out docs/pour-sheet-keys.md"
 
 
 def test_every_key_with_a_unit_says_so_in_the_schema():

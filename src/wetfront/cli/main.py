@@ -107,10 +107,11 @@ def _add_sheet_commands(commands: "argparse._SubParsersAction[argparse.ArgumentP
     check.add_argument("sheet", metavar="POUR.toml", help="the pour sheet")
     check.set_defaults(run=_check)
 
-    schema = commands.add_parser("schema", help="print the JSON Schema of the pour sheet, for editors")
+    schema = commands.add_parser("schema", help="print the JSON Schema of a sheet or written document, for editors")
+    schema.add_argument("format", metavar="FORMAT", nargs="?", default="pour-sheet", help="pour-sheet, plan, …")
+    schema.add_argument("--keys", action="store_true", help="a sheet's keys as Markdown tables instead, for people")
     schema.add_argument("--out", metavar="FILE", help="write it to FILE instead")
-    schema.add_argument("--plan", action="store_true", help="the schema of plan.json instead")
-    schema.add_argument("--keys", action="store_true", help="the keys as Markdown tables instead, for people")
+    schema.add_argument("--all", metavar="FOLDER", help="write the schema and key tables of every format to FOLDER")
     schema.set_defaults(run=_schema)
     _add_plan_command(commands)
 

@@ -1,4 +1,4 @@
-"""plan.json: the whole plan for programs, and the JSON Schema that it keeps.
+"""plan.json and the other written documents, for programs, and the JSON Schema that each keeps.
 
 Same plan, same bytes: keys in the order of the nouns, moments as ISO 8601 with offset to the second, figures to six
 significant digits (the inputs are not better), shares of probability the same. A figure that is not finite is an error,
@@ -18,6 +18,7 @@ from typing import Any
 from wetfront.dossier.nountext import doc_of, docs_of_fields
 from wetfront.dossier.words import later
 from wetfront.nouns.plan import PLAN_SCHEMA, Plan
+from wetfront.nouns.programme import PROGRAMME_SCHEMA, Programme
 
 SIGNIFICANT_DIGITS = 6
 
@@ -88,22 +89,27 @@ def _field(owner: Any, name: str) -> Any:
 
 
 def plan_schema() -> dict[str, Any]:
-    """JSON Schema (draft 2020-12) of plan.json, made from the nouns and their docstrings."""
+    """JSON Schema of plan.json."""
+    return document_schema(Plan, PLAN_SCHEMA, "Plan of one concrete pour (plan.json)")
+
+
+def programme_schema() -> dict[str, Any]:
+    """JSON Schema of programme.json."""
+    return document_schema(Programme, PROGRAMME_SCHEMA, "Programme of several pours (programme.json)")
+
+
+def document_schema(noun: type, version: int, title: str) -> dict[str, Any]:
+    """JSON Schema (draft 2020-12) of a written document, made from its nouns and their docstrings."""
     definitions: dict[str, Any] = {}
-    _class_schema(Plan, definitions)
-    top = definitions.pop("Plan")
-    top["properties"]["schema"] = {"const": PLAN_SCHEMA, "description": "Version of this format."}
+    _class_schema(noun, definitions)
+    top = definitions.pop(noun.__name__)
+    top["properties"]["schema"] = {"const": version, "description": "Version of this format."}
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
-        "title": "Plan of one concrete pour (plan.json)",
+        "title": title,
         **top,
         "$defs": dict(sorted(definitions.items())),
     }
-
-
-def schema_json() -> str:
-    """docs/plan.schema.json as text."""
-    return json.dumps(plan_schema(), ensure_ascii=False, indent=1) + "\n"
 
 
 def _class_schema(noun: type, definitions: dict[str, Any]) -> dict[str, Any]:
@@ -155,6 +161,8 @@ def _type_schema(hint: Any, definitions: dict[str, Any]) -> dict[str, Any]:
     if is_dataclass(hint) and isinstance(hint, type):
         return _class_schema(hint, definitions)
     origin, arguments = typing.get_origin(hint), typing.get_args(hint)
+    if origin is typing.Literal:
+        return {"enum": list(arguments)}
     if origin in (typing.Union, types.UnionType):
         return {"anyOf": [_type_schema(each, definitions) for each in arguments]}
     if origin is tuple and arguments[-1] is Ellipsis:

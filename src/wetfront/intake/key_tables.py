@@ -1,20 +1,19 @@
-"""The keys of the pour sheet as Markdown tables: what docs/pour-sheet-keys.md holds."""
+"""The keys of a sheet as Markdown tables, such as docs/pour-sheet-keys.md."""
 
 from typing import Any
 
 from wetfront.intake.declared import table_of
 from wetfront.intake.kinds import REQUIRED, Field, ListKind, NamedKind, OneOfKind, TableKind
 from wetfront.intake.meanings import field_meanings, noun_meaning
-from wetfront.nouns.sheet import PourSheet
 
 MARK = "<!-- written by `wetfront schema --keys`; change the nouns, not this page -->"
 
 
-def key_tables() -> str:
+def key_tables(noun: type, sheet: str) -> str:
     """The page's text: one section a table of the sheet, in the order in which the sheet names them."""
-    lines = [MARK, "", "# Keys of the pour sheet", ""]
-    lines += ["`[name]` is one table, `[[name]]` one of several, `[mix.NAME]` one under a name of your own.", ""]
-    for heading, kind in _sections(table_of(PourSheet), ""):
+    lines = [MARK, "", f"# Keys of the {sheet}", ""]
+    lines += ["`[name]` is one table, `[[name]]` one of several, `[name.NAME]` one under a name of your own.", ""]
+    for heading, kind in _sections(table_of(noun), ""):
         lines += [f"## {heading}", "", noun_meaning(kind.noun), ""]
         lines += ["| key | allowed | if left out | meaning |", "|---|---|---|---|"]
         meanings = field_meanings(kind.noun)

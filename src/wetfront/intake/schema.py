@@ -1,4 +1,4 @@
-"""JSON Schema (draft 2020-12) of the pour sheet, made from the same nouns that the reader checks against."""
+"""JSON Schema (draft 2020-12) of the sheets, made from the same nouns that the reader checks against."""
 
 import datetime as dt
 import enum
@@ -29,6 +29,7 @@ from wetfront.intake.meanings import field_meanings, noun_meaning
 from wetfront.nouns.sheet import PourSheet
 from wetfront.quantities import suffix_of
 
+DRAFT = "https://json-schema.org/draft/2020-12/schema"
 TITLE = "wetfront pour sheet, schema 1"
 _TEXT_WITH_UNIT = r"^\s*[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d+)?\s*\S.*$"
 _TIME = r"^([01]\d|2[0-3]):[0-5]\d(:[0-5]\d(\.\d+)?)?$"
@@ -49,7 +50,7 @@ def pour_sheet_schema() -> dict[str, Any]:
     without_list = [key for key in needed if key != "element"]
     listed = {"required": ["elements_file"]}
     return {
-        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        "$schema": DRAFT,
         "title": TITLE,
         **top,
         "required": ["schema"],
@@ -57,6 +58,13 @@ def pour_sheet_schema() -> dict[str, Any]:
         "else": {"required": without_list, "anyOf": [{"required": ["element"]}, listed]},
         "$defs": dict(sorted(definitions.items())),
     }
+
+
+def sheet_schema(noun: type, title: str) -> dict[str, Any]:
+    """The schema of a sheet that is one file: what its noun and the tables inside it say."""
+    definitions: dict[str, Any] = {}
+    top = _table(table_of(noun), definitions)
+    return {"$schema": DRAFT, "title": title, **top, "$defs": dict(sorted(definitions.items()))}
 
 
 def _table(kind: TableKind, definitions: dict[str, Any]) -> dict[str, Any]:
