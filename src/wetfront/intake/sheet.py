@@ -1,5 +1,6 @@
 """Read a pour sheet with the files that it names, and tell all its mistakes at once."""
 
+import datetime as dt
 import re
 import tomllib
 from collections.abc import Mapping
@@ -16,6 +17,7 @@ from wetfront.intake.kinds import Mistake, Mistakes, path_text, shown
 from wetfront.intake.kinds import Path as KeyPath
 from wetfront.intake.parts import Parts, checked_parts
 from wetfront.intake.readiness_csv import readiness_items
+from wetfront.intake.rule_checks import check_rule_terms
 from wetfront.intake.toml_lines import line_of, lines_of_keys
 from wetfront.intake.weather_csv import weather_series
 from wetfront.nouns.readiness import ReadinessItem
@@ -58,8 +60,11 @@ class _Sources:
         return names.index(problem.file) if problem.file in names else len(names), problem.line or 0
 
 
-def read_sheet(path: Path) -> CheckedSheet:
-    """The checked sheet in `path`. SheetError holds every mistake of the sheet and of the files that it names."""
+def read_sheet(path: Path, today: dt.date | None = None) -> CheckedSheet:
+    """The checked sheet in `path`. SheetError holds every mistake of the sheet and of the files that it names.
+
+    `today`: the last day on which somebody can have looked a limit up or approved one; the machine's where not given.
+    """
     sources = _Sources()
     main, folder = path.name, path.parent
     tree = _with_site(_toml(path, main, "sheet", sources), folder, main, sources)
@@ -69,6 +74,7 @@ def read_sheet(path: Path) -> CheckedSheet:
     parts = checked_parts(looked_at, mistakes)
     if looked_at is tree and not listed:
         cross_check(parts, mistakes)
+        check_rule_terms(parts, mistakes, today or dt.datetime.now(dt.UTC).astimezone().date())
     if listed:  # that elements are missing follows from the list's own mistakes
         mistakes.noted = [mistake for mistake in mistakes.noted if mistake.path != ("element",)]
     problems = sources.problems(mistakes.noted, main) + listed

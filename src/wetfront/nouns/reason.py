@@ -13,6 +13,8 @@ class Provenance(StrEnum):
     RECOMPUTED = "recomputed"
     MEMORY = "from memory"
     """Nobody has read it in its source yet: check the standard before relying on it."""
+    CONFIRMED = "confirmed for this project"
+    """Remembered or read by us, and looked up in the standard by a person whom the project names."""
     COMMON_PRACTICE = "common practice, no source"
     OWN_RULE = "own rule, on the cautious side"
     DEFINITION = "definition"

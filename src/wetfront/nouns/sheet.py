@@ -7,6 +7,7 @@ from typing import Annotated, Literal
 from annotated_types import Ge, Gt, Le, Len, MinLen
 
 from wetfront.nouns.element import Count, Element, Name
+from wetfront.nouns.limits import Confirmation, LooserLimit, OwnLimit
 from wetfront.nouns.mix import Mix
 from wetfront.nouns.readiness import ReadinessItem
 from wetfront.nouns.site import (
@@ -54,7 +55,13 @@ class Specification:
     rule_book: Literal["en", "aci", "is", "as"] | None = None
     """Whose rules are laid over the limits here; the stricter holds. None: only the limits of this sheet."""
     looser_approved_by: Annotated[str, Len(0, 60)] = ""
-    """Name or role that approved limits looser than the rule book's; empty: the book's stricter limit holds."""
+    """Name or role that approved every limit looser than the rule book's; empty: see `looser`. One by one is better."""
+    confirmed: tuple[Confirmation, ...] = ()
+    """Remembered limits that somebody has looked up in the standard."""
+    own_limit: tuple[OwnLimit, ...] = ()
+    """Further figures of the specification, by the name of the rule that they are laid over."""
+    looser: tuple[LooserLimit, ...] = ()
+    """Limits looser than the rule book's, each with the name of who approved it."""
     tolerance_class: str = ""
     live_edge: tuple[EdgeLimit, ...] = ()
     """Rising by temperature; the last one holds above as well."""

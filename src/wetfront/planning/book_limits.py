@@ -5,8 +5,8 @@ from dataclasses import dataclass, replace
 from wetfront.nouns.element import Column, DeckSlab, Element, GroundSlab, Slab, Wall
 from wetfront.nouns.mix import Mix
 from wetfront.nouns.reason import Step
-from wetfront.nouns.sheet import Pour, PourSheet, Specification, TemperatureLimits
-from wetfront.rules import Applied, in_force, stricter_of
+from wetfront.nouns.sheet import Pour, PourSheet, TemperatureLimits
+from wetfront.rules import Applied, Terms, held, in_force, terms_of
 
 END_OF_DISCHARGE = "end of discharge"
 """What the sheet's own age limit counts to; a rule that counts to another moment is told beside it, never merged."""
@@ -49,20 +49,15 @@ def laid_over(sheet: PourSheet, pour: Pour) -> BookLimits:
     Covered: concrete temperature at placing, age of a load at the end of its discharge, evaporation from which
     protection is due, layer thickness, free fall.
     """
-    book, own = sheet.specification.rule_book, sheet.specification
-    if book is None:
+    own, terms = sheet.specification, terms_of(sheet.specification)
+    if terms is None:
         return BookLimits(sheet, (), ())
     applied: list[Applied] = []
 
     def limit(name: str, value: float | None, where: float | None = None) -> float | None:
-        rule = in_force(book, name)
-        if rule is None:
+        laid = held(terms, name, where, value)
+        if laid is None:
             return value
-        if rule.cells:
-            if where is None:
-                return value
-            rule = rule.at(where)
-        laid = stricter_of(rule, value, own.looser_approved_by)
         applied.append(laid)
         return _single(laid)
 
@@ -76,7 +71,7 @@ def laid_over(sheet: PourSheet, pour: Pour) -> BookLimits:
     drying = limit(_evaporation_rule(mix), own.evaporation_action_kg_per_m2_h)
     layer = limit("layer-thickness", own.largest_layer_mm)
     fall = limit("free-fall", own.free_fall_max_m)
-    age, beside = _age(sheet, book, own, applied)
+    age, beside = _age(sheet, terms, applied)
     specification = replace(
         own,
         concrete_temperature_at_placing_c=_range(temperatures, least, most),
@@ -88,9 +83,10 @@ def laid_over(sheet: PourSheet, pour: Pour) -> BookLimits:
     return BookLimits(replace(sheet, specification=specification, trucks=trucks), tuple(applied), beside)
 
 
-def _age(sheet: PourSheet, book: str, own: Specification, applied: list[Applied]) -> tuple[float, tuple[str, ...]]:
+def _age(sheet: PourSheet, terms: Terms, applied: list[Applied]) -> tuple[float, tuple[str, ...]]:
     agitated = sheet.trucks.vehicle == "revolving-drum"
-    rule = in_force(book, "delivery-time-agitated" if agitated else "delivery-time-not-agitated")
+    name = "delivery-time-agitated" if agitated else "delivery-time-not-agitated"
+    rule = in_force(terms.book, name)
     age = sheet.trucks.longest_batching_to_end_of_discharge_min
     if rule is None:
         return age, ()
@@ -100,10 +96,12 @@ def _age(sheet: PourSheet, book: str, own: Specification, applied: list[Applied]
             f"{age:g} min to the end of discharge, which is another moment"
         )
         return age, (text,)
-    laid = stricter_of(rule, age, own.looser_approved_by)
+    laid = held(terms, name, own=age)
+    if laid is None:
+        return age, ()
     applied.append(laid)
-    held = _single(laid)
-    return (age if held is None else held), ()
+    longest = _single(laid)
+    return (age if longest is None else longest), ()
 
 
 def _evaporation_rule(mix: Mix) -> str:

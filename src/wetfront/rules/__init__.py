@@ -1,20 +1,27 @@
 """Rule books as data: limits with source, clause and provenance, and a project's own figures laid over them."""
 
-from wetfront.rules.book import book, book_names, books, in_force, rule, rule_names, search
+from wetfront.rules.book import book, book_names, books, in_force, in_force_rules, rule, rule_names, search
 from wetfront.rules.merge import Applied, stricter_of
 from wetfront.rules.model import Cell, Rule, RuleBook
+from wetfront.rules.terms import Terms, held, qualified, terms_of, with_confirmations
 
 __all__ = [
     "Applied",
     "Cell",
     "Rule",
     "RuleBook",
+    "Terms",
     "book",
     "book_names",
     "books",
+    "held",
     "in_force",
+    "in_force_rules",
+    "qualified",
     "rule",
     "rule_names",
     "search",
     "stricter_of",
+    "terms_of",
+    "with_confirmations",
 ]

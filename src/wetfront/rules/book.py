@@ -73,6 +73,11 @@ def in_force(book_name: str, name: str) -> Rule | None:
     return book(PRACTICE).rules.get(name)
 
 
+def in_force_rules(book_name: str) -> dict[str, Rule]:
+    """Every rule that the book answers with: its own, and common practice where it has none."""
+    return {**book(PRACTICE).rules, **book(book_name).rules}
+
+
 def search(words: str) -> tuple[Rule, ...]:
     """The rules in which every word stands, in name, title, source, note or rows, whatever the case."""
     wanted = words.lower().split()

@@ -58,7 +58,7 @@ def stricter_of(rule: Rule, project_value: Value | None, approved_by: str = "") 
     """
     if rule.cells:
         raise InvalidInput(rule.name, f"{rule.name} is a table; pick the row for {rule.by} first")
-    low, high = _sides(rule, project_value)
+    low, high = sides(rule, project_value)
     approved_by = approved_by.strip()
     looser_low = low is not None and rule.low is not None and low < rule.low
     looser_high = high is not None and rule.high is not None and high > rule.high
@@ -88,7 +88,8 @@ def stricter_of(rule: Rule, project_value: Value | None, approved_by: str = "") 
     )
 
 
-def _sides(rule: Rule, value: Value | None) -> tuple[float | None, float | None]:
+def sides(rule: Rule, value: Value | None) -> tuple[float | None, float | None]:
+    """A project's figure as (lowest, highest); InvalidInput where its shape is not that of the rule."""
     if value is None:
         return (None, None)
     if isinstance(value, tuple):

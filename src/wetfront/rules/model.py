@@ -4,6 +4,7 @@ import math
 from dataclasses import dataclass, replace
 
 from wetfront.errors import InvalidInput, OutOfRange
+from wetfront.nouns.limits import Confirmation
 from wetfront.nouns.reason import Provenance, Source
 
 Value = float | tuple[float | None, float | None]
@@ -22,6 +23,12 @@ def limit_in_words(low: float | None, high: float | None, unit: str) -> str:
     return f"at least {low:g}{end}"
 
 
+def confirmed_in_words(seen: Confirmation) -> str:
+    """Who looked, when, and whether a figure was entered."""
+    entered = seen.least is not None or seen.most is not None
+    return f"{'entered' if entered else 'seen'} by {seen.by} on {seen.on.isoformat()}"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cell:
     """One row of a rule that is a table: for a class (`word`), or for a number `under` or up `to` a bound."""
@@ -33,6 +40,8 @@ class Cell:
     high: float | None = None
     provenance: Provenance
     readings: int
+    confirmed: Confirmation | None = None
+    """Who looked it up for the project in hand."""
 
     def label(self, by_unit: str) -> str:
         """For whom the row holds."""
@@ -74,6 +83,8 @@ class Rule:
     readings: int
     """How many independent public statements of the value were read; 0 for what is remembered or chosen."""
     note: str = ""
+    confirmed: Confirmation | None = None
+    """Who looked it up for the project in hand; for a table each row tells its own."""
 
     @property
     def value(self) -> Value | None:
@@ -84,10 +95,14 @@ class Rule:
 
     @property
     def citation(self) -> str:
-        """Standard with edition and clause."""
-        joint = ":" if self.edition[:1].isdigit() else "" if self.edition[:1] in ("-", "") else " "
-        standard = f"{self.source}{joint}{self.edition}"
-        return f"{standard}, {self.clause}" if self.clause else standard
+        """Standard with edition and clause, and who looked it up for the project."""
+        seen = self.confirmed
+        edition = (seen.edition if seen else "") or self.edition
+        clause = (seen.clause if seen else "") or self.clause
+        joint = ":" if edition[:1].isdigit() else "" if edition[:1] in ("-", "") else " "
+        standard = f"{self.source}{joint}{edition}"
+        cited = f"{standard}, {clause}" if clause else standard
+        return f"{cited}, {confirmed_in_words(seen)}" if seen else cited
 
     @property
     def cited(self) -> Source:
@@ -107,6 +122,8 @@ class Rule:
             read = [cell.label(self.by_unit) for cell in self.cells if cell.provenance is not Provenance.MEMORY]
             return "FROM MEMORY: check the standard" + (f" (read: {', '.join(read)})" if read else "")
         known = str(self.provenance)
+        if self.confirmed is not None:
+            known += f", {confirmed_in_words(self.confirmed)}"
         if self.provenance is Provenance.PUBLISHED:
             known += ", read once" if self.readings == 1 else f", read {self.readings} times"
         return known + (f"; FROM MEMORY, check the standard: {', '.join(remembered)}" if remembered else "")
@@ -127,7 +144,7 @@ class Rule:
         """
         if not self.cells:
             raise InvalidInput(self.name, f"{self.name} of {self.book} is one limit, not a table")
-        cell = self._row(where)
+        cell = self.row_at(where)
         return replace(
             self,
             title=f"{self.title}, {self.by} {where if isinstance(where, str) else f'{where:g} {self.by_unit}'.strip()}",
@@ -139,9 +156,11 @@ class Rule:
             by_least=None,
             provenance=cell.provenance,
             readings=cell.readings,
+            confirmed=cell.confirmed,
         )
 
-    def _row(self, where: str | float) -> Cell:
+    def row_at(self, where: str | float) -> Cell:
+        """The row itself, as `at` picks it."""
         rows = ", ".join(cell.label(self.by_unit) for cell in self.cells)
         if isinstance(where, str) or self.by_least is None:
             for cell in self.cells:

@@ -1,0 +1,257 @@
+"""What is in force for a project: ticks, own figures, approvals; and the intake of all three."""
+
+import datetime as dt
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from sheets import tree_of, written
+from wetfront.errors import InvalidInput, SheetError
+from wetfront.intake import read_sheet
+from wetfront.nouns.limits import Confirmation, LooserLimit, OwnLimit
+from wetfront.nouns.reason import Provenance
+from wetfront.planning.book_limits import laid_over
+from wetfront.rules import Applied, Terms, books, held, in_force_rules, qualified, rule, with_confirmations
+from wetfront.rules.model import CHECK_FIRST
+
+TODAY = dt.date(2027, 6, 1)
+DAY = dt.date(2027, 5, 3)
+AGE = "delivery-time-agitated"
+
+
+def tick(rule: str = AGE, **more: object) -> Confirmation:
+    return Confirmation(**{"rule": rule, "edition": "2007", "by": "role: site engineer", "on": DAY, **more})
+
+
+def australian(**more: object) -> Terms:
+    return Terms(book="as", **more)
+
+
+def the(terms: Terms, name: str = AGE, where: str | float | None = None, own: object = None) -> Applied:
+    found = held(terms, name, where, own)
+    assert found is not None
+    return found
+
+
+# A tick
+
+
+def test_a_remembered_limit_never_gives_a_plain_verdict():
+    limit = the(australian())
+    assert limit.rests_on_memory
+    for verdict in ("accept", "refuse", "conforms"):
+        assert qualified(verdict, [limit]) == f"{CHECK_FIRST}: {verdict}"
+
+
+def test_a_tick_makes_the_verdict_plain_and_names_who_looked():
+    limit = the(australian(confirmed=(tick(clause="4.2.6"),)))
+    assert not limit.rests_on_memory
+    assert qualified("accept", [limit]) == "accept"
+    assert limit.value == 90
+    assert limit.rule.cited.provenance is Provenance.CONFIRMED
+    assert limit.rule.citation == "AS 1379:2007, 4.2.6, seen by role: site engineer on 2027-05-03"
+    assert CHECK_FIRST not in limit.text
+
+
+def test_one_remembered_limit_among_confirmed_ones_is_enough_to_qualify():
+    ticked = australian(confirmed=(tick(),))
+    limits = [the(ticked), the(ticked, "concrete-temperature-most")]
+    assert qualified("accept", limits) == f"{CHECK_FIRST}: accept"
+
+
+def test_a_standard_and_edition_ticks_all_its_rules():
+    terms = australian(confirmed=(tick(rule="", standard="as 1379"),))
+    for name in (AGE, "concrete-temperature-least", "concrete-temperature-most"):
+        assert not the(terms, name).rests_on_memory
+    assert the(terms, "vibrator-withdrawal").rests_on_memory
+
+
+def test_a_tick_of_another_edition_confirms_nothing_without_a_figure():
+    composite = "slump-tolerance-composite"
+    other = Terms(book="en", confirmed=(tick(composite, edition="2000"),))
+    assert the(other, composite, 30.0).rests_on_memory
+    same = Terms(book="en", confirmed=(tick(composite, edition="2013+A2:2021"),))
+    assert not the(same, composite, 30.0).rests_on_memory
+
+
+def test_an_entered_figure_replaces_the_remembered_one_and_says_so():
+    limit = the(australian(confirmed=(tick(edition="2024", most=75),)))
+    assert limit.value == 75
+    assert limit.rule.citation == "AS 1379:2024, entered by role: site engineer on 2027-05-03"
+
+
+def test_an_entered_figure_leaves_what_was_read_as_it_is():
+    read = rule("is", "discharge-after-arrival")
+    assert with_confirmations(read, [tick("discharge-after-arrival", most=60)]) == read
+
+
+def test_a_row_is_ticked_alone():
+    warmth = "concrete-temperature-least"
+    terms = Terms(book="aci", confirmed=(tick(warmth, edition="-10", row="up to 1800 mm"),))
+    assert not the(terms, warmth, 1000.0).rests_on_memory
+    assert the(terms, warmth, 2000.0).rests_on_memory
+
+
+def test_a_figure_for_a_whole_table_is_refused():
+    with pytest.raises(InvalidInput, match="one row"):
+        with_confirmations(rule("as", "slump-tolerance"), [tick("slump-tolerance", most=20)])
+
+
+@pytest.mark.parametrize("one", [one for each in books() for one in each.rules.values()], ids=lambda one: one.name)
+def test_a_tick_takes_the_mark_from_memory_off_every_rule_that_has_it(one):
+    seen = with_confirmations(one, [tick(one.name, edition=one.edition or "1")])
+    assert not seen.rests_on_memory
+    assert (seen.low, seen.high) == (one.low, one.high)
+    assert [(cell.low, cell.high) for cell in seen.cells] == [(cell.low, cell.high) for cell in one.cells]
+    standing = {Provenance.COMMON_PRACTICE, Provenance.OWN_RULE, Provenance.RECOMPUTED}
+    assert seen == one if one.provenance in standing else seen != one
+
+
+# Own figures and approvals
+
+
+def test_the_strictest_of_book_own_limit_and_sheet_holds():
+    terms = australian(own=(OwnLimit(rule=AGE, most=80),))
+    assert the(terms).value == 80
+    assert the(terms, own=70).value == 70
+    assert the(terms, own=85).value == 80
+
+
+def test_an_own_limit_of_one_row_leaves_the_others():
+    own = OwnLimit(rule="slump-tolerance", row="up to 80 mm", most=10)
+    terms = australian(own=(own,))
+    assert the(terms, "slump-tolerance", 70.0).value == 10
+    assert the(terms, "slump-tolerance", 100.0).value == 20
+
+
+def test_an_approval_of_one_limit_reaches_no_other():
+    name = LooserLimit(rule=AGE, most=120, by="designer", on=DAY)
+    terms = australian(looser=(name,))
+    limit = the(terms, own=110)
+    assert (limit.value, limit.approved_by, limit.needs_approval) == (110, "designer on 2027-05-03", False)
+    other = the(terms, "concrete-temperature-most", own=38)
+    assert (other.value, other.needs_approval) == (35, True)
+
+
+def test_an_approval_reaches_as_far_as_its_figure_even_beside_a_general_name():
+    name = LooserLimit(rule=AGE, most=100, by="designer", on=DAY)
+    for general in ("", "role: engineer"):
+        limit = the(australian(looser=(name,), looser_approved_by=general), own=110)
+        assert (limit.value, limit.needs_approval) == (90, True)
+
+
+LIMIT = st.floats(1, 600)
+
+
+@given(book=LIMIT | st.none(), first=LIMIT, second=LIMIT, approved=LIMIT | st.none())
+@settings(max_examples=200, deadline=None)
+def test_nothing_is_looser_than_the_book_without_a_name_that_reaches_so_far(book, first, second, approved):
+    """`book`: what somebody entered for the remembered limit; None: ticked as it stands."""
+    looser = () if approved is None else (LooserLimit(rule=AGE, most=approved, by="designer", on=DAY),)
+    one = australian(confirmed=(tick(most=book),), own=(OwnLimit(rule=AGE, most=first),), looser=looser)
+    two = australian(confirmed=(tick(most=book),), own=(OwnLimit(rule=AGE, most=second),), looser=looser)
+    limit, swapped = the(one, own=second), the(two, own=first)
+    assert limit.value == swapped.value
+    stands = 90 if book is None else book
+    if limit.value > stands:
+        assert approved is not None and limit.value <= approved and limit.approved_by.startswith("designer")
+    assert limit.value <= min(first, second) or limit.value == stands
+    assert the(one, own=limit.value).value <= limit.value
+
+
+# The sheet
+
+
+def sheet_with(tmp_path, **specification):
+    tree = tree_of("slab")
+    tree["specification"] |= {"rule_book": "as", **specification}
+    return read_sheet(written(tmp_path, tree), today=TODAY)
+
+
+TICK = {"rule": AGE, "edition": "2007", "by": "role: site engineer", "on": DAY}
+
+
+def test_a_ticked_sheet_reaches_the_plan(tmp_path):
+    bare, ticked = (sheet_with(tmp_path, **more).sheet for more in ({}, {"confirmed": [TICK]}))
+    asked = f"{CHECK_FIRST}: {rule('as', AGE).title}"
+    assert any(measure.startswith(asked) for measure in laid_over(bare, bare.pour[0]).measures)
+    laid = laid_over(ticked, ticked.pour[0])
+    assert not any(measure.startswith(asked) for measure in laid.measures)
+    assert any("seen by role: site engineer on 2027-05-03" in step.source.citation for step in laid.steps)
+
+
+@pytest.mark.parametrize(
+    ("lists", "key"),
+    [
+        ({"confirmed": [TICK | {"rule": "delivery-time"}]}, "specification.confirmed[1].rule"),
+        ({"confirmed": [TICK | {"rule": "drum-turns"}]}, "specification.confirmed[1].rule"),
+        ({"confirmed": [TICK | {"rule": "free-fall"}]}, "specification.confirmed[1].rule"),
+        ({"confirmed": [TICK, TICK]}, "specification.confirmed[2].rule"),
+        ({"confirmed": [TICK | {"by": " "}]}, "specification.confirmed[1].by"),
+        ({"confirmed": [{key: TICK[key] for key in ("rule", "edition", "on")}]}, "specification.confirmed[1].by"),
+        ({"confirmed": [TICK | {"on": dt.date(2027, 6, 2)}]}, "specification.confirmed[1].on"),
+        ({"confirmed": [TICK | {"edition": ""}]}, "specification.confirmed[1].edition"),
+        ({"confirmed": [TICK | {"most": 900}]}, "specification.confirmed[1].most"),
+        ({"confirmed": [TICK | {"least": 60}]}, "specification.confirmed[1].least"),
+        ({"confirmed": [TICK | {"row": "S1"}]}, "specification.confirmed[1].row"),
+        ({"confirmed": [TICK | {"standard": "AS 3600"}]}, "specification.confirmed[1].standard"),
+        ({"confirmed": [TICK | {"rule": "slump-tolerance", "most": 20}]}, "specification.confirmed[1].row"),
+        ({"confirmed": [TICK | {"rule": ""}]}, "specification.confirmed[1].rule"),
+        ({"confirmed": [TICK | {"rule": "", "standard": "AS 13"}]}, "specification.confirmed[1].standard"),
+        ({"confirmed": [TICK | {"rule": "", "standard": "AS 1379", "most": 9}]}, "specification.confirmed[1].most"),
+        (
+            {
+                "rule_book": "en",
+                "confirmed": [TICK | {"rule": "slump-tolerance-composite", "row": "under 50 mm", "edition": "2000"}],
+            },
+            "specification.confirmed[1].edition",
+        ),
+        (
+            {"rule_book": "is", "confirmed": [TICK | {"rule": "discharge-after-arrival", "most": 20}]},
+            "specification.confirmed[1].most",
+        ),
+        ({"own_limit": [{"rule": AGE}]}, "specification.own_limit[1]"),
+        ({"own_limit": [{"rule": AGE, "most": 0.5}]}, "specification.own_limit[1].most"),
+        ({"own_limit": [{"rule": "layer", "most": 400}]}, "specification.own_limit[1].rule"),
+        ({"own_limit": [{"rule": "vibration-time", "least": 9, "most": 6}]}, "specification.own_limit[1].least"),
+        ({"looser": [{"rule": AGE, "by": "designer", "on": DAY}]}, "specification.looser[1]"),
+        (
+            {"looser": [{"rule": AGE, "most": 100, "by": "designer", "on": dt.date(2027, 6, 2)}]},
+            "specification.looser[1].on",
+        ),
+    ],
+)
+def test_the_sheet_is_refused_by_the_key_that_is_wrong(tmp_path, lists, key):
+    with pytest.raises(SheetError) as caught:
+        sheet_with(tmp_path, **lists)
+    assert key in {problem.key for problem in caught.value.problems}
+    assert all(problem.line for problem in caught.value.problems)
+
+
+def test_a_tick_without_a_book_asks_for_the_book(tmp_path):
+    tree = tree_of("slab")
+    tree["specification"].pop("rule_book")
+    tree["specification"]["confirmed"] = [TICK]
+    with pytest.raises(SheetError) as caught:
+        read_sheet(written(tmp_path, tree), today=TODAY)
+    assert [problem.key for problem in caught.value.problems] == ["specification.rule_book"]
+
+
+def test_today_is_the_machines_where_nobody_gives_it(tmp_path):
+    tree = tree_of("slab")
+    tree["specification"] |= {"rule_book": "as", "confirmed": [TICK | {"on": dt.date(2099, 12, 31)}]}
+    with pytest.raises(SheetError, match=r"confirmed\[1\]\.on"):
+        read_sheet(written(tmp_path, tree))
+
+
+def test_every_rule_of_every_book_can_be_ticked_by_the_label_of_its_row(tmp_path):
+    """The labels that `wetfront rules` prints are those that the sheet takes."""
+    for name in ("en", "aci", "is", "as"):
+        ticks = [
+            {"rule": one.name, "row": cell.label(one.by_unit), "edition": one.edition or "1", "by": "x", "on": DAY}
+            for one in in_force_rules(name).values()
+            for cell in one.cells
+        ]
+        checked = sheet_with(tmp_path, rule_book=name, confirmed=ticks)
+        assert len(checked.sheet.specification.confirmed) == len(ticks)
