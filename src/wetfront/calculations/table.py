@@ -31,6 +31,14 @@ _MODULES: dict[str, tuple[str, ...]] = {
     "order": ("order-quantity",),
     "weather": ("evaporation-rate", "wind-at-height"),
     "temperature": ("fresh-concrete-temperature", "ice-for-temperature", "transport-temperature"),
+    "batching": (
+        "moisture-corrected-batch",
+        "aggregate-moisture",
+        "mixer-batches",
+        "yield-from-density",
+        "sand-bulking",
+    ),
+    "admixtures": ("admixture-dose", "water-reduction"),
     "vibration": ("vibrator-group", "vibrator-spacing", "vibrator-count"),
     "supply": ("truck-fleet", "pump-output", "pipeline-content", "pump-pressure"),
 }

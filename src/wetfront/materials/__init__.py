@@ -1,4 +1,4 @@
-"""The concrete itself: its temperature when fresh and after the drive."""
+"""The concrete itself: its temperature when fresh and after the drive; batches of a site mixer, admixtures."""
 
 from wetfront.materials.temperature import (
     ice_for_temperature,
