@@ -1,17 +1,20 @@
 """The programme sheet, the desk that plans it, and `wetfront week`, with a planner of days that needs no search."""
 
 import datetime as dt
+import io
 import itertools
 import json
 import sys
 import tomllib
 from dataclasses import replace
 from pathlib import Path
+from xml.etree import ElementTree
 
 import numpy as np
 import pytest
 from icalendar import Calendar
 from jsonschema import Draft202012Validator, FormatChecker
+from pypdf import PdfReader
 
 from sheets import as_toml, tree_of, written
 from wetfront.cli import week as command
@@ -21,11 +24,13 @@ from wetfront.desk.day_plans import DayPlan, StartPlan, plan_day, same_hours
 from wetfront.desk.plan_pour import plan_one
 from wetfront.dossier.document import programme_schema
 from wetfront.dossier.week import programme_json, week_screen
+from wetfront.dossier.weekchart import WIDTH, week_chart
+from wetfront.dossier.weekpdf import programme_pdf
 from wetfront.errors import SheetError
 from wetfront.intake import read_sheet
 from wetfront.intake.programme_sheet import read_booked, read_programme
 from wetfront.nouns.plan import Verdict
-from wetfront.nouns.programme import STRIKING_CAUTION, Booked
+from wetfront.nouns.programme import STRIKING_CAUTION, Booked, LeftOut
 from wetfront.planning.week import Slip
 
 TARNWICK = Path(__file__).parent.parent / "examples" / "tarnwick"
@@ -188,7 +193,34 @@ def test_programme_json_keeps_its_schema(tarnwick):
 
 
 def test_the_same_sheets_give_the_same_bytes(checked, tarnwick):
-    assert programme_json(planned(checked)) == programme_json(tarnwick)
+    again = planned(checked)
+    assert programme_json(again) == programme_json(tarnwick)
+    assert programme_pdf(again) == programme_pdf(tarnwick)
+
+
+def test_programme_pdf_holds_each_pour_its_start_and_the_caution_on_striking(tarnwick):
+    pages = PdfReader(io.BytesIO(programme_pdf(tarnwick))).pages
+    assert 1 <= len(pages) <= 2
+    text = " ".join(" ".join(page.extract_text().split()) for page in pages)
+    for pour in tarnwick.pours:
+        assert f"{pour.pour} " in text and f"{pour.start:%H:%M}" in text
+    assert "INVENTED DEMO DATA" in text and "EVERY POUR HAS A DAY" in text
+    assert "never this figure" in text and "A booking, not a permit" in text
+
+
+def test_the_chart_has_a_bar_for_each_thing_that_a_pour_holds(tarnwick):
+    drawing = ElementTree.fromstring(week_chart(tarnwick))
+    tag = "{http://www.w3.org/2000/svg}rect"
+    black = [rect for rect in drawing.iter(tag) if rect.get("fill") == "black"]
+    assert len(black) == sum(len(pour.resources) for pour in tarnwick.pours)
+    for rect in drawing.iter(tag):
+        assert float(rect.get("x")) + float(rect.get("width")) <= WIDTH + 0.01
+
+
+def test_a_programme_in_which_nothing_has_a_day_is_printed_without_a_chart(tarnwick):
+    left = LeftOut(pour="x", title="Unlucky", reason="none of its days", days=((dt.date(2027, 6, 15), "rain"),))
+    text = PdfReader(io.BytesIO(programme_pdf(replace(tarnwick, pours=(), left_out=(left,), complete=False))))
+    assert "No day for x: Unlucky" in text.pages[0].extract_text()
 
 
 @pytest.mark.parametrize("width", [60, 80, 100])

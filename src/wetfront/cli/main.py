@@ -140,8 +140,9 @@ def _add_week_command(commands: "argparse._SubParsersAction[argparse.ArgumentPar
     week = commands.add_parser(
         "week",
         help="give days to several pours that share crew, pump, forms and plant; again after a slip",
-        description="Give days to the pours of a programme sheet. Prints one screen and writes programme.json and "
-        "programme.ics. With --slip and the like, the programme changes as little as possible.",
+        description="Give days to the pours of a programme sheet. Prints one screen and writes "
+        "programme.json, programme.ics and programme.pdf. With --slip and the like, the programme changes as little "
+        "as possible.",
         epilog="Exit codes: 0 every pour has a day; 1 planned, but not every pour has one; 2 bad input, nothing "
         "written; 130 stopped by Ctrl-C, nothing written.",
     )

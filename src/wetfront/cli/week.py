@@ -13,6 +13,7 @@ from wetfront.cli.terminal import screen_width, show
 from wetfront.cli.workers import workers
 from wetfront.desk.plan_week import plan_week
 from wetfront.dossier.week import programme_calendar, programme_json, week_screen
+from wetfront.dossier.weekpdf import programme_pdf
 from wetfront.errors import InvalidInput
 from wetfront.intake.programme_sheet import CheckedProgramme, read_booked, read_programme
 from wetfront.planning.day import zone_of
@@ -48,6 +49,7 @@ def _run(arguments: argparse.Namespace) -> int:
         contents = {
             "programme.json": programme_json(programme).encode("utf-8"),
             "programme.ics": programme_calendar(programme),
+            "programme.pdf": programme_pdf(programme),
         }
         with undisturbed():
             for name, data in contents.items():

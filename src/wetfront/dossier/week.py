@@ -5,6 +5,7 @@ import json
 import textwrap
 import uuid
 from collections.abc import Sequence
+from typing import NamedTuple
 
 from icalendar import Calendar, Event
 
@@ -27,9 +28,7 @@ def week_screen(programme: Programme, width: int = 100, files: Sequence[str] = (
     width = max(60, min(width, 100))
     head = f"{programme.title} · {programme.project} · times in {programme.time_zone}"
     lines = textwrap.wrap(plain(head), width)
-    missing = len(programme.left_out)
-    verdict = "EVERY POUR HAS A DAY" if programme.complete else f"{missing} POUR{'S' * (missing > 1)} WITHOUT A DAY"
-    lines.append(verdict + ("   (invented demo data)" if programme.invented else ""))
+    lines.append(verdict_of(programme) + ("   (invented demo data)" if programme.invented else ""))
     for pour in programme.pours:
         lines += _pour_lines(pour, programme, width)
     for left in programme.left_out:
@@ -68,7 +67,21 @@ def _moment(moment: dt.datetime, day: dt.date) -> str:
     return clock(moment, day)
 
 
-def _sections(programme: Programme, files: Sequence[str]) -> list[tuple[str, list[str], int]]:
+def verdict_of(programme: Programme) -> str:
+    """The programme as a headline."""
+    missing = len(programme.left_out)
+    return "EVERY POUR HAS A DAY" if programme.complete else f"{missing} POUR{'S' * (missing > 1)} WITHOUT A DAY"
+
+
+class Happenings(NamedTuple):
+    """What moved, and what it costs, in words."""
+
+    moved: list[str]
+    cost: str
+
+
+def happenings(programme: Programme) -> Happenings:
+    """The words that screen and paper share."""
     cost = f"{number(programme.cost_cu, 0)} {programme.currency} for the pours"
     if programme.late_cu:
         cost += f" + {number(programme.late_cu, 0)} {programme.currency} for lateness"
@@ -81,12 +94,17 @@ def _sections(programme: Programme, files: Sequence[str]) -> list[tuple[str, lis
         for each in programme.moved
     ]
     kept = [f"{programme.kept_count} keep day and start"] if programme.happened or programme.moved else []
+    return Happenings(moved + kept, f"{cost}; of {proof.options_count} days and starts looked at, {sure}")
+
+
+def _sections(programme: Programme, files: Sequence[str]) -> list[tuple[str, list[str], int]]:
+    said = happenings(programme)
     return [
         ("happened", list(programme.happened), 3),
-        ("moved", moved + kept, 6),
+        ("moved", said.moved, 6),
         ("conflicts", [each.text for each in programme.conflicts], MOST_CONFLICTS),
         ("would help", list(programme.proposals), 3),
-        ("cost", [f"{cost}; of {proof.options_count} days and starts looked at, {sure}"], 1),
+        ("cost", [said.cost], 1),
         ("cautions", list(programme.cautions), 4),
         ("files", [", ".join(files)] if files else [], 1),
     ]
