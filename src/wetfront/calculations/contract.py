@@ -109,6 +109,30 @@ class Choice:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Size:
+    """One number of a closed list, such as a sieve size; nothing between two of them."""
+
+    key: str
+    meaning: str
+    unit: str
+    options: tuple[float, ...]
+    default: Any = REQUIRED
+
+    @property
+    def allowed(self) -> str:
+        """The list of numbers."""
+        unit = f" {self.unit}" if self.unit and self.unit != "1" else ""
+        return "one of " + ", ".join(f"{option:g}" for option in self.options) + unit
+
+    def checked(self, value: object) -> float:
+        """The number, or InvalidInput."""
+        known = not isinstance(value, bool) and isinstance(value, int | float) and value in self.options
+        if not known:
+            raise InvalidInput(self.key, f"{self.key} is {value!r}; allowed is {self.allowed}")
+        return next(option for option in self.options if option == value)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Flag:
     """True or false."""
 
@@ -128,7 +152,7 @@ class Flag:
         return value
 
 
-Key = Number | Numbers | Choice | Flag
+Key = Number | Numbers | Choice | Size | Flag
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

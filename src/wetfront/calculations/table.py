@@ -41,6 +41,22 @@ _MODULES: dict[str, tuple[str, ...]] = {
     "admixtures": ("admixture-dose", "water-reduction"),
     "vibration": ("vibrator-group", "vibrator-spacing", "vibrator-count"),
     "supply": ("truck-fleet", "pump-output", "pipeline-content", "pump-pressure"),
+    "mix_aci": (
+        "maximum-aggregate-size",
+        "mixing-water-and-air",
+        "water-cement-ratio-for-strength",
+        "coarse-aggregate-volume",
+        "mix-proportions-aci-211",
+    ),
+    "mix_volume": (
+        "fine-aggregate-by-absolute-volume",
+        "aggregate-by-fines-fraction",
+        "embodied-carbon-of-mix",
+        "cost-of-mix",
+    ),
+    "mix_targets": ("required-average-strength", "target-mean-strength-is-10262", "target-mean-strength-bre"),
+    "mix_is": ("mix-proportions-is-10262",),
+    "mix_bre": ("free-water-content-bre", "mix-proportions-bre"),
 }
 _MODULE_OF = {name: module for module, names in _MODULES.items() for name in names}
 

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from wetfront.calculations import calculation, names
-from wetfront.calculations.contract import REQUIRED, Calculation, Number, Numbers
+from wetfront.calculations.contract import REQUIRED, Calculation, Number, Numbers, Size
 from wetfront.errors import InvalidInput
 
 MARK = "<!-- written by `wetfront docs`; change the contract, not this page -->"
@@ -163,7 +163,7 @@ def _default(default: object) -> str:
 
 
 def _unit(key: object) -> str:
-    if isinstance(key, Number):
+    if isinstance(key, Number | Size):
         return _shown_unit(key.unit)
     return _shown_unit(key.each.unit) if isinstance(key, Numbers) else ""
 

@@ -1,4 +1,7 @@
-"""The concrete itself: its temperature when fresh and after the drive; batches of a site mixer, admixtures."""
+"""The concrete itself: its proportions by three methods; batches of a site mixer, admixtures; its temperature.
+
+The mix methods stand in modules of their own: `aci_211`, `is_10262`, `bre`, `absolute_volume`, `target_strength`.
+"""
 
 from wetfront.materials.temperature import (
     ice_for_temperature,
