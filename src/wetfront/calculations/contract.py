@@ -152,7 +152,32 @@ class Flag:
         return value
 
 
-Key = Number | Numbers | Choice | Size | Flag
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Choices:
+    """A list of words of a closed list, in any order."""
+
+    key: str
+    meaning: str
+    each: Choice
+    least_count: int = 0
+    most_count: int = 100
+    default: Any = REQUIRED
+
+    @property
+    def allowed(self) -> str:
+        """The length and the words."""
+        return f"a list of {self.least_count} to {self.most_count} entries, each {self.each.allowed}"
+
+    def checked(self, value: object) -> tuple[str, ...]:
+        """The list as a tuple of words, or InvalidInput."""
+        if isinstance(value, str | bytes | Mapping) or not isinstance(value, Sequence):
+            raise InvalidInput(self.key, f"{self.key} is {value!r}; allowed is {self.allowed}")
+        if not self.least_count <= len(value) <= self.most_count:
+            raise InvalidInput(self.key, f"{self.key} has {len(value)} entries; allowed is {self.allowed}")
+        return tuple(self.each.checked(entry) for entry in value)
+
+
+Key = Number | Numbers | Choice | Choices | Size | Flag
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

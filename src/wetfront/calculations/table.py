@@ -39,6 +39,8 @@ _MODULES: dict[str, tuple[str, ...]] = {
         "sand-bulking",
     ),
     "admixtures": ("admixture-dose", "water-reduction"),
+    "exposure": ("exposure-limits-en-206", "exposure-limits-is-456", "chloride-content"),
+    "sampling": ("strength-samples",),
     "vibration": ("vibrator-group", "vibrator-spacing", "vibrator-count"),
     "supply": ("truck-fleet", "pump-output", "pipeline-content", "pump-pressure"),
     "mix_aci": (

@@ -11,6 +11,7 @@ from wetfront.nouns.limits import Confirmation, LooserLimit, OwnLimit
 from wetfront.nouns.reason import Provenance
 from wetfront.rules import Rule, in_force_rules
 from wetfront.rules.check import UNIT_BOUNDS
+from wetfront.rules.model import unit_in_words
 from wetfront.rules.terms import STANDS_IN_A_STANDARD, has_figure, same_edition
 
 _LISTS = ("confirmed", "own_limit", "looser")
@@ -103,7 +104,9 @@ def _figures(
         if all(getattr(cell, side) is None for cell in cells):
             mistakes.add((*path, key), f"{value:g}", f"the other side: {rule.name} is {rule.limit}")
         elif not low <= value <= high:
-            mistakes.add((*path, key), f"{value:g}", f"a number from {low:g} to {high:g} {rule.unit}".strip())
+            mistakes.add(
+                (*path, key), f"{value:g}", f"a number from {low:g} to {high:g} {unit_in_words(rule.unit)}".strip()
+            )
     if entry.least is not None and entry.most is not None and entry.least > entry.most:
         mistakes.add((*path, "least"), f"{entry.least:g}", f"at most the highest, {entry.most:g}")
     if isinstance(entry, Confirmation):

@@ -1,6 +1,7 @@
 """Rule books as data: limits with source, clause and provenance, and a project's own figures laid over them."""
 
 from wetfront.rules.book import book, book_names, books, in_force, in_force_rules, rule, rule_names, search
+from wetfront.rules.exposure import Composition, composition, strength_class_name
 from wetfront.rules.merge import Applied, stricter_of
 from wetfront.rules.model import Cell, Rule, RuleBook
 from wetfront.rules.terms import Terms, held, qualified, terms_of, with_confirmations
@@ -8,12 +9,14 @@ from wetfront.rules.terms import Terms, held, qualified, terms_of, with_confirma
 __all__ = [
     "Applied",
     "Cell",
+    "Composition",
     "Rule",
     "RuleBook",
     "Terms",
     "book",
     "book_names",
     "books",
+    "composition",
     "held",
     "in_force",
     "in_force_rules",
@@ -21,6 +24,7 @@ __all__ = [
     "rule",
     "rule_names",
     "search",
+    "strength_class_name",
     "stricter_of",
     "terms_of",
     "with_confirmations",

@@ -1,9 +1,10 @@
 """The checks that a rule book must pass before anyone may ask it: structure, order, range, provenance."""
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from difflib import get_close_matches
 from itertools import pairwise
+from operator import ge, gt, le, lt
 from typing import Any
 
 from wetfront.errors import Problem, SheetError
@@ -22,9 +23,32 @@ UNIT_BOUNDS: dict[str, tuple[float, float]] = {
     "kV": (0, 1200),
     "bar": (1, 300),
     "1": (0.1, 100),
+    "ratio": (0.01, 1.5),
+    "MPa": (1, 200),
+    "kg/m³": (-50, 700),
+    "g/kg": (0.1, 200),
+    "l/m³": (0, 200),
+    "%": (0, 100),
+    "m³": (0, 1000),
+    "m²": (1, 5000),
+    "min/m³": (0.1, 10),
     "": (0, 0),
 }
 """Unit -> what a limit in it can at all be. A slip of the decimal point falls outside."""
+
+
+def _unordered(_first: float, _second: float) -> bool:
+    return False
+
+
+_ORDERS: dict[str, Callable[[float, float], bool]] = {
+    "rising": ge,
+    "falling": le,
+    "rising or level": gt,
+    "falling or level": lt,
+    "none": _unordered,
+}
+"""How limits may run down the rows -> what breaks it. "none" where the rows are different things: kinds of attack."""
 
 _BOOK_KEYS = {"name", "title", "covers"}
 _TEXTS = ("title", "unit", "source", "edition", "clause", "provenance")
@@ -205,8 +229,8 @@ def _check_table(report: _Report, key: str, given: Mapping[str, Any], cells: tup
     if not given.get("by"):
         report.add(f"{key}.by", given.get("by"), "what the rows go by")
     order = given.get("order")
-    if order not in ("rising", "falling"):
-        report.add(f"{key}.order", order, "rising or falling: how the limits run down the rows")
+    if order not in _ORDERS:
+        report.add(f"{key}.order", order, f"how the limits run down the rows: one of {'; '.join(_ORDERS)}")
     words = [cell.word for cell in cells]
     if any(words):
         if not all(words) or len(set(words)) < len(words) or any(cell.under or cell.to for cell in cells):
@@ -218,10 +242,9 @@ def _check_table(report: _Report, key: str, given: Mapping[str, Any], cells: tup
     for side in ("low", "high"):
         values = [value for cell in cells if (value := getattr(cell, side)) is not None]
         pairs = list(pairwise(values))
-        if order == "rising" and any(second <= first for first, second in pairs):
-            report.add(f"{key}.rows", values, "limits rising from row to row")
-        if order == "falling" and any(second >= first for first, second in pairs):
-            report.add(f"{key}.rows", values, "limits falling from row to row")
+        broken = _ORDERS.get(str(order), _unordered)
+        if any(broken(first, second) for first, second in pairs):
+            report.add(f"{key}.rows", values, f"limits {order} from row to row")
 
 
 def _check_steps(report: _Report, key: str, cells: tuple[Cell, ...], by_least: object) -> None:

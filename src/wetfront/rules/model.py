@@ -13,14 +13,20 @@ Value = float | tuple[float | None, float | None]
 CHECK_FIRST = "by remembered limit, check the standard"
 
 
+def unit_in_words(unit: str) -> str:
+    """The unit as it is printed behind a number; nothing for counts and ratios."""
+    return "" if unit in ("1", "count", "ratio") else unit
+
+
 def limit_in_words(low: float | None, high: float | None, unit: str) -> str:
     """The limit as a person says it: "at most 90 min", "30 to 110 mm", "at least 5 °C"."""
-    end = "" if unit in ("1", "count") else f" {unit}"
+    end = f" {unit_in_words(unit)}".rstrip()
+    shown = ".2f" if unit == "ratio" else "g"
     if low is not None and high is not None:
-        return f"{low:g} to {high:g}{end}"
+        return f"{low:{shown}} to {high:{shown}}{end}"
     if high is not None:
-        return f"at most {high:g}{end}"
-    return f"at least {low:g}{end}"
+        return f"at most {high:{shown}}{end}"
+    return f"at least {low:{shown}}{end}"
 
 
 def confirmed_in_words(seen: Confirmation) -> str:
