@@ -10,9 +10,10 @@ from hypothesis import strategies as st
 import workloads
 from small_pours import EXTENSIONS, extensions, small_pour
 from wetfront.errors import InvalidInput, OutOfRange
+from wetfront.hashed import normal_quantile
 from wetfront.placing.core.library import core_name, load, quantile_table
 from wetfront.placing.core.prepared import PreparedPours, simulate
-from wetfront.placing.draws import Draws, hashed_draws, normal_quantile
+from wetfront.placing.draws import Draws, hashed_draws
 from wetfront.placing.model import Lognormal, Replications
 from wetfront.placing.seeded import SeededDraws
 from wetfront.placing.simulate import simulate as simulate_plain

@@ -9,8 +9,8 @@ from scipy import stats
 from scipy.special import ndtri
 
 from wetfront.errors import InvalidInput
-from wetfront.placing import draws as draws_module
-from wetfront.placing.draws import Draws, draws_from_generator, hashed_draws, normal_quantile
+from wetfront.hashed import normal_quantile, split
+from wetfront.placing.draws import Draws, draws_from_generator, hashed_draws
 
 
 def splitmix64(state):
@@ -25,7 +25,7 @@ def splitmix64(state):
 def test_hash_has_the_known_first_outputs_of_its_generator():
     """Published test vector of SplitMix64 for state 1234567 (from memory)."""
     known = [6457827717110365317, 3203168211198807973, 9817491932198370423, 4593380528125082431, 16408922859458223821]
-    got = draws_module._split(np.array([1234567], dtype=np.uint64), np.arange(5, dtype=np.uint64))
+    got = split(np.array([1234567], dtype=np.uint64), np.arange(5, dtype=np.uint64))
     assert got.tolist() == known
 
 

@@ -8,7 +8,7 @@ import pytest
 SOURCE = Path(__file__).parent.parent / "src" / "wetfront"
 
 RING = {
-    **dict.fromkeys(("quantities", "errors", "nouns"), 0),
+    **dict.fromkeys(("quantities", "errors", "hashed", "nouns"), 0),
     **dict.fromkeys(("rules", "journal"), 1),
     **dict.fromkeys(("hydration", "takeoff", "weather"), 2),
     **dict.fromkeys(("materials", "formwork", "placing", "finishing", "curing", "proving"), 3),

@@ -33,3 +33,19 @@ class WeatherSeries:
         # In UTC: adding hours to a moment of a named time zone would ignore a change of the clock.
         rows = dt.timedelta(hours=len(self.air_temperature_c) - 1)
         return (self.start.astimezone(dt.UTC) + rows).astimezone(self.start.tzinfo)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ForecastSpread:
+    """How far the weather may turn out from its forecast: standard deviations at a lead of one day."""
+
+    temperature_c: float
+    dew_point_c: float
+    wind_percent: float
+    """Of the forecast's own wind; gusts with it."""
+    cloud_percent: float
+    """In percent of the sky."""
+    growth_percent_per_day: float
+    """Of the spread at one day, for each day more or less."""
+    correlation_h: float
+    """After so many hours an error has forgotten all but 1/e of itself."""

@@ -10,9 +10,9 @@ from functools import lru_cache
 import numpy as np
 
 from wetfront.errors import InvalidInput
+from wetfront.hashed import normal_quantile
 from wetfront.nouns.programme import FormSet, SharedCrew, SharedPump, StrikingTime
 from wetfront.nouns.site import WEEKDAYS, Weekday
-from wetfront.placing.draws import normal_quantile
 from wetfront.planning.week import DayOption, Floats, PourTask, ResourceKind, Week, WorkingTime
 
 QUANTILE_Z_95 = 1.645

@@ -62,7 +62,17 @@ def uno(
 
 def vapour_pressure_kpa(temperature_c: Values) -> Values:
     """Saturation vapour pressure [kPa], as MENZEL takes it."""
-    return _plain(0.61 * np.exp(17.3 * temperature_c / (237.3 + temperature_c)))
+    return _plain(0.61 * np.exp(vapour_exponent(temperature_c)))
+
+
+def vapour_exponent(temperature_c: Values) -> Values:
+    """Logarithm of the saturation vapour pressure over that at 0 °C (MENZEL)."""
+    return 17.3 * temperature_c / (237.3 + temperature_c)
+
+
+def temperature_of_exponent(exponent: Values) -> Values:
+    """The temperature [°C] with this exponent: of the vapour in the air it is the dew point."""
+    return 237.3 * exponent / (17.3 - exponent)
 
 
 def menzel(

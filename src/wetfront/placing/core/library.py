@@ -9,8 +9,8 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from wetfront.hashed import normal_quantile
 from wetfront.placing.core.build import FOLDER, LIBRARY_NAME, SOURCES, source_hash
-from wetfront.placing.draws import normal_quantile
 
 Floats = NDArray[np.float64]
 
