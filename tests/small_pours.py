@@ -17,6 +17,7 @@ from wetfront.placing.model import (
     PourModel,
     SiteWork,
     Supply,
+    WeatherMembers,
 )
 
 EXTENSIONS = (
@@ -43,6 +44,7 @@ EXTENSIONS = (
     "evaporation",
     "one place",
     "loads end at cells",
+    "weather members",
 )
 
 extensions = st.sets(st.sampled_from(EXTENSIONS), max_size=len(EXTENSIONS))
@@ -94,7 +96,24 @@ def small_pour(seed: int, on: set[str]) -> PourModel:
         ),
         panel_names=("form a", "form b") if "panels" in on else (),
     )
-    return _with_concrete(rng, _with_site(rng, _with_supply(rng, pour, on), on), on)
+    pour = _with_concrete(rng, _with_site(rng, _with_supply(rng, pour, on), on), on)
+    return replace(pour, members=_members(rng, pour)) if "weather members" in on else pour
+
+
+def _members(rng, pour: PourModel, count: int = 3) -> WeatherMembers:
+    """So many weathers, warmer and colder than the pour's own; some days swing more than others."""
+    air = np.array([swing(rng.uniform(4.0, 28.0), rng.uniform(0.0, 9.0)) for _ in range(count)])
+    concrete, finishing = pour.concrete, pour.finishing
+    rates = finishing.evaporation_kg_per_m2_h
+    return WeatherMembers(
+        clock_min=np.array([clock_table((row + 20.0) / 2, 10.0, 4000.0) for row in air]),
+        air_temperature_c=air if len(concrete.air_temperature_c) else np.zeros((count, 0)),
+        set_factor_sd=rng.uniform(0.0, 0.3, count),
+        activation_temperature_k=rng.uniform(3500.0, 4500.0, count),
+        ready_clock_min=finishing.ready_clock_min * rng.uniform(0.8, 1.2, count),
+        latest_clock_min=finishing.latest_clock_min * rng.uniform(0.8, 1.2, count),
+        evaporation_kg_per_m2_h=rates * rng.uniform(0.5, 2.0, (count, 1)) if len(rates) else np.zeros((0, 0)),
+    )
 
 
 def _plant(rng, name: str, trucks: int) -> PlantSupply:

@@ -13,8 +13,8 @@ from wetfront.errors import InvalidInput, OutOfRange
 from wetfront.hashed import normal_quantile
 from wetfront.placing.core.library import core_name, load, quantile_table
 from wetfront.placing.core.prepared import PreparedPours, simulate
-from wetfront.placing.draws import Draws, hashed_draws
-from wetfront.placing.model import Lognormal, Replications
+from wetfront.placing.draws import STREAMS, Draws, hashed_draws
+from wetfront.placing.model import Lognormal, Replications, WeatherMembers
 from wetfront.placing.seeded import SeededDraws
 from wetfront.placing.simulate import simulate as simulate_plain
 from workloads import P1, P2
@@ -109,6 +109,48 @@ def test_each_extension_alone(on):
         compare(model, draws_for(model, seed, count=5))
 
 
+@pytest.mark.parametrize("seed", range(6))
+def test_a_replication_meets_its_own_member_wherever_the_table_begins(seed):
+    """In the core and in the twin, from a table and from a seed: replication r meets row (r - first) mod count."""
+    model = small_pour(seed, {"weather members", "cooling on the way", "age counts", "evaporation", "edge limits"})
+    shifted = replace(model, members=replace(model.members, first_replication=2))
+    strips = len(model.finishing.strip_min)
+    for pour, first in ((model, 0), (model, 7), (shifted, 2), (shifted, 6)):
+        table = hashed_draws(seed, 5, 120, strips, first_replication=first)
+        seeded = SeededDraws(seed=seed, count=5, loads_count=120, strips_count=strips, first_replication=first)
+        whole = simulate_plain(pour, table)
+        assert_same(simulate(pour, table), whole)
+        assert_same(simulate(pour, seeded), whole)
+        assert_same(PreparedPours([pour] * 5).simulate(seeded).of(3), whole)
+        for row in range(5):
+            alone = simulate_plain(pour.met_by(first + row), table.part(slice(row, row + 1)))
+            assert_same(simulate_plain(pour, table, slice(row, row + 1)), alone, 0)
+
+
+@settings(max_examples=40, deadline=None)
+@given(seed=st.integers(0, 2**32), on=extensions)
+def test_members_that_are_all_the_forecast_change_no_bit(seed, on):
+    model = small_pour(seed, on - {"weather members"})
+    concrete, finishing = model.concrete, model.finishing
+    rates = finishing.evaporation_kg_per_m2_h
+    members = WeatherMembers(
+        clock_min=np.tile(concrete.clock_min, (2, 1)),
+        air_temperature_c=np.tile(concrete.air_temperature_c, (2, 1)),
+        set_factor_sd=np.full(2, concrete.set_factor_sd),
+        activation_temperature_k=np.full(2, concrete.activation_temperature_k),
+        ready_clock_min=np.full(2, finishing.ready_clock_min),
+        latest_clock_min=np.full(2, finishing.latest_clock_min),
+        evaporation_kg_per_m2_h=np.tile(rates, (2, 1)),
+    )
+    draws = draws_for(model, seed)
+    expected = outcome_or_error(simulate, model, draws)
+    got = outcome_or_error(simulate, replace(model, members=members), draws)
+    if isinstance(expected, Replications):
+        assert_same(got, expected, 0)
+    else:
+        assert got == expected
+
+
 def test_runs_out_of_loads_and_breakdowns_with_the_same_words():
     model = workloads.pour(P1, 1)
     few = hashed_draws(1, 4, 30, P1.nx)
@@ -157,8 +199,8 @@ def test_threads_and_splits_change_no_bit(draws):
 def test_numbers_hashed_in_the_core_are_those_of_the_table():
     """Normal, exponential and uniform streams of `hashed_draws`, to 1e-13."""
     library, table = load(), hashed_draws(2**63 + 12345, 3, 50, 20, first_replication=7)
-    for number, column in enumerate(fields(Draws)):
-        expected = getattr(table, column.name)
+    for number, name in enumerate(STREAMS):
+        expected = getattr(table, name)
         got = np.empty_like(expected)
         for row in range(3):
             library.hashed(
@@ -166,11 +208,11 @@ def test_numbers_hashed_in_the_core_are_those_of_the_table():
                 7 + row,
                 number,
                 expected.shape[1],
-                column.name[-1].encode(),
+                name[-1].encode(),
                 quantile_table().ctypes.data,
                 got[row].ctypes.data,
             )
-        assert np.allclose(got, expected, rtol=1e-13, atol=1e-13), column.name
+        assert np.allclose(got, expected, rtol=1e-13, atol=1e-13), name
 
 
 def test_quantile_table_agrees_with_the_normal_quantile():

@@ -1,6 +1,5 @@
 """The draws: known outputs of the hash, the normal quantile against two libraries, independence of the order of use."""
 
-from dataclasses import fields
 from statistics import NormalDist
 
 import numpy as np
@@ -10,7 +9,7 @@ from scipy.special import ndtri
 
 from wetfront.errors import InvalidInput
 from wetfront.hashed import normal_quantile, split
-from wetfront.placing.draws import Draws, draws_from_generator, hashed_draws
+from wetfront.placing.draws import STREAMS, draws_from_generator, hashed_draws
 
 
 def splitmix64(state):
@@ -44,13 +43,20 @@ def test_a_draw_is_the_hash_of_seed_replication_stream_and_index():
 def test_draws_do_not_depend_on_how_many_are_drawn_or_where_the_split_is():
     whole = hashed_draws(3, 40, 30, 9)
     later = hashed_draws(3, 15, 20, 4, first_replication=25)
-    for column in fields(Draws):
-        one, other = getattr(whole, column.name), getattr(later, column.name)
-        assert np.array_equal(one[25:, : other.shape[1]], other), column.name
-        assert np.array_equal(getattr(whole.part(slice(25, 40)), column.name)[:, : other.shape[1]], other)
+    part = whole.part(slice(25, 40))
+    assert part.first_replication == later.first_replication == 25
+    for name in STREAMS:
+        one, other = getattr(whole, name), getattr(later, name)
+        assert np.array_equal(one[25:, : other.shape[1]], other), name
+        assert np.array_equal(getattr(part, name)[:, : other.shape[1]], other)
 
 
-@pytest.mark.parametrize("name", [column.name for column in fields(Draws)])
+def test_a_part_of_a_table_is_rows_that_follow_one_another():
+    with pytest.raises(InvalidInput, match="follow one another"):
+        hashed_draws(3, 10, 3, 0).part(slice(0, 10, 2))
+
+
+@pytest.mark.parametrize("name", STREAMS)
 def test_draws_follow_their_distribution(name):
     """Kolmogorov-Smirnov on 20,000 numbers; a fixed seed, so this either holds or does not."""
     sample = getattr(hashed_draws(12, 2500, 8, 8), name)[:, :8].ravel()

@@ -21,7 +21,8 @@ def same(got, expected, what):
 
 def compare(model, draws, replication):
     """Every time, volume and margin of one replication."""
-    got, by_process = trace(model, draws, replication), Pour(model, draws, replication).run()
+    met = model.met_by(draws.first_replication + replication)
+    got, by_process = trace(model, draws, replication), Pour(met, draws, replication).run()
     _compare_loads(got, by_process)
     same(got.cell_placed_min, by_process.cell_time, "cells")
     assert got.cell_load.tolist() == by_process.cell_load

@@ -10,7 +10,7 @@ from wetfront.errors import InvalidInput, OutOfRange
 from wetfront.placing.clock import clock_table
 from wetfront.placing.core import prepared
 from wetfront.placing.draws import STOPS_COUNT, hashed_draws
-from wetfront.placing.model import Lognormal
+from wetfront.placing.model import Lognormal, WeatherMembers
 from wetfront.placing.simulate import simulate
 from workloads import P1
 
@@ -32,9 +32,28 @@ def column(name, value, where=5):
     return changed("cells", **{name: values})
 
 
+def members(**values):
+    concrete, finishing = MODEL.concrete, MODEL.finishing
+    usual = {
+        "clock_min": np.tile(concrete.clock_min, (2, 1)),
+        "air_temperature_c": np.zeros((2, 0)),
+        "set_factor_sd": np.full(2, 0.1),
+        "activation_temperature_k": np.full(2, 4000.0),
+        "ready_clock_min": np.full(2, finishing.ready_clock_min),
+        "latest_clock_min": np.full(2, finishing.latest_clock_min),
+    }
+    return replace(MODEL, members=WeatherMembers(**(usual | values)))
+
+
 @pytest.mark.parametrize(
     ("key", "model"),
     [
+        ("members", members(clock_min=np.zeros((0, len(MODEL.concrete.clock_min))))),
+        ("clock_min", members(clock_min=np.tile(MODEL.concrete.clock_min[:-1], (2, 1)))),
+        ("clock_min", members(clock_min=np.ones((2, len(MODEL.concrete.clock_min))))),
+        ("set_factor_sd", members(set_factor_sd=np.array([0.1, -0.1]))),
+        ("set_factor_sd", members(set_factor_sd=np.zeros(3))),
+        ("ready_clock_min", members(ready_clock_min=np.array([np.nan, 1.0]))),
         ("trucks_count", plant(trucks_count=0)),
         ("haul_min", plant(haul_min=Lognormal(0.0, 0.2))),
         ("haul_min", plant(haul_min=Lognormal(float("nan"), 0.2))),

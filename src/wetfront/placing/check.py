@@ -7,7 +7,7 @@ import numpy as np
 
 from wetfront.errors import InvalidInput
 from wetfront.placing.draws import Draws
-from wetfront.placing.model import Lognormal, PourModel
+from wetfront.placing.model import Lognormal, PourModel, WeatherMembers
 
 
 def check_model(model: PourModel, draws: Draws) -> None:
@@ -23,6 +23,8 @@ def check_shared_parts(model: PourModel) -> None:
     _check_joints(model)
     _check_site(model)
     _check_concrete(model)
+    if model.members is not None:
+        _check_members(model, model.members)
 
 
 def check_draws(model: PourModel, strips_count: int) -> None:
@@ -140,3 +142,28 @@ def _check_concrete(model: PourModel) -> None:
     no_air = len(finishing.evaporation_kg_per_m2_h) == 0
     _require(no_air or len(finishing.strip_area_m2) == len(finishing.strip_min), "strip_area_m2", "one a strip")
     _require(bool((finishing.strip_min > 0).all()), "strip_min", "must be over 0")
+
+
+def _check_members(model: PourModel, members: WeatherMembers) -> None:
+    """Rows for at least one member, each sound as the model's own figures are."""
+    count = members.count
+    _require(count > 0, "members", "there are none")
+    for name, columns in (
+        ("clock_min", len(model.concrete.clock_min)),
+        ("air_temperature_c", len(model.concrete.air_temperature_c)),
+        ("evaporation_kg_per_m2_h", len(model.finishing.evaporation_kg_per_m2_h)),
+    ):
+        shape = getattr(members, name).shape
+        _require(
+            shape == (count, columns) or columns == 0, name, f"members have {shape}, not {count} rows of {columns}"
+        )
+    rising = bool((np.diff(members.clock_min, axis=1) > 0).all())
+    _require(rising and bool(np.isfinite(members.clock_min).all()), "clock_min", "must rise from point to point")
+    for name in ("set_factor_sd", "activation_temperature_k", "ready_clock_min", "latest_clock_min"):
+        column = getattr(members, name)
+        _require(column.shape == (count,), name, f"must have one value for each of {count} members")
+        _require(not bool(np.isnan(column).any()), name, "must be a number in every member")
+    _require(bool((members.set_factor_sd >= 0).all()), "set_factor_sd", "must not be negative")
+    by_own = model.concrete.counts_age or model.concrete.counts_load_temperature
+    known = not by_own or bool((members.activation_temperature_k > 0).all())
+    _require(known, "activation_temperature_k", "is needed")

@@ -5,7 +5,7 @@ neither on the order of use nor on the number of workers nor on how many others 
 table of the benchmark workloads, from one numpy generator in a fixed order.
 """
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -40,6 +40,8 @@ class Draws:
     """A column for each strip."""
     wastage_z: Floats
     """One column."""
+    first_replication: int = 0
+    """Number of the replication in the first row: which member of an ensemble of weather a row meets goes by it."""
 
     @property
     def count(self) -> int:
@@ -52,8 +54,12 @@ class Draws:
         return int(self.batching_z.shape[1])
 
     def part(self, replications: slice) -> "Draws":
-        """The same table for some of the replications."""
-        return Draws(**{column.name: getattr(self, column.name)[replications] for column in fields(self)})
+        """The same table for some of the replications, one after the other."""
+        first, until, step = replications.indices(self.count)
+        if step != 1:
+            raise InvalidInput("replications", "must follow one another")
+        table = {name: getattr(self, name)[first:until] for name in STREAMS}
+        return Draws(**table, first_replication=self.first_replication + first)
 
 
 def draws_from_generator(seed: int, replications_count: int, planned_loads_count: int, strips_count: int) -> Draws:
@@ -82,8 +88,8 @@ def draws_from_generator(seed: int, replications_count: int, planned_loads_count
     )
 
 
-# The streams of the hash. A number never changes its meaning: new streams go to the end.
-_STREAMS = (
+# The streams of the hash, columns of `Draws`. A number never changes its meaning: new streams go to the end.
+STREAMS = (
     "batching_z",
     "haul_z",
     "return_z",
@@ -106,7 +112,7 @@ def hashed_draws(
         raise InvalidInput("seed", f"seed is {seed}; allowed: 0 to 2^64 - 1")
     if min(replications_count, loads_count) < 1 or min(first_replication, strips_count) < 0:
         raise InvalidInput("replications_count", "replications and loads must be at least 1, nothing below 0")
-    width = dict.fromkeys(_STREAMS, loads_count) | {
+    width = dict.fromkeys(STREAMS, loads_count) | {
         "up_e": STOPS_COUNT,
         "repair_z": STOPS_COUNT,
         "finishing_z": strips_count,
@@ -114,8 +120,8 @@ def hashed_draws(
     }
     rows = rows_of(seed, first_replication, replications_count)
     table = {}
-    for number, name in enumerate(_STREAMS):
+    for number, name in enumerate(STREAMS):
         uniform = uniforms(rows, number, width[name])
         kind = name[-1]
         table[name] = uniform if kind == "u" else -np.log(uniform) if kind == "e" else normal_quantile(uniform)
-    return Draws(**table)
+    return Draws(**table, first_replication=first_replication)

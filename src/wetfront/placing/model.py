@@ -4,7 +4,7 @@ All times are minutes from local midnight of the pour day. The rules by which th
 docs/placing-model.md (numbered); the workloads P1 and P2 are this model with every extension at its neutral default.
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from math import inf
 from typing import Literal
 
@@ -180,6 +180,35 @@ class FinishingWork:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class WeatherMembers:
+    """What the weather changes, a row for each member of an ensemble; it stands in place of the model's own figures.
+
+    Replication r meets row (r - `first_replication`) mod `count`.
+    """
+
+    clock_min: Floats
+    """As in `Concrete`, on the same points."""
+    air_temperature_c: Floats
+    set_factor_sd: Floats
+    """One number a member, as the next three."""
+    activation_temperature_k: Floats
+    ready_clock_min: Floats
+    latest_clock_min: Floats
+    evaporation_kg_per_m2_h: Floats = field(default_factory=lambda: np.zeros((0, 0)))
+    """As in `FinishingWork`; empty where that is."""
+    first_replication: int = 0
+
+    @property
+    def count(self) -> int:
+        """Number of rows."""
+        return len(self.clock_min)
+
+    def row_of(self, replication: int) -> int:
+        """The row that a replication meets."""
+        return (replication - self.first_replication) % self.count
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PourModel:
     """Everything that one candidate plan fixes; only the draws are missing."""
 
@@ -191,6 +220,30 @@ class PourModel:
     concrete: Concrete
     finishing: FinishingWork
     panel_names: tuple[str, ...] = ()
+    members: WeatherMembers | None = None
+    """None: all replications meet the weather of `concrete` and `finishing`."""
+
+    def met_by(self, replication: int) -> "PourModel":
+        """The model in the weather that this replication meets."""
+        members = self.members
+        if members is None:
+            return self
+        row = members.row_of(replication)
+        concrete = replace(
+            self.concrete,
+            clock_min=members.clock_min[row],
+            air_temperature_c=members.air_temperature_c[row],
+            set_factor_sd=float(members.set_factor_sd[row]),
+            activation_temperature_k=float(members.activation_temperature_k[row]),
+        )
+        rates = members.evaporation_kg_per_m2_h
+        finishing = replace(
+            self.finishing,
+            ready_clock_min=float(members.ready_clock_min[row]),
+            latest_clock_min=float(members.latest_clock_min[row]),
+            evaporation_kg_per_m2_h=rates[row] if len(rates) else self.finishing.evaporation_kg_per_m2_h,
+        )
+        return replace(self, concrete=concrete, finishing=finishing, members=None)
 
 
 REFUSAL_REASONS = ("", "age", "temperature", "consistence", "not needed")

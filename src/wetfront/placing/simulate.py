@@ -1,6 +1,7 @@
 """The pour simulator, plain and readable: what a compiled core is held against."""
 
 from bisect import bisect_right
+from collections.abc import Iterator
 from dataclasses import fields
 from math import inf
 from typing import Any
@@ -50,14 +51,34 @@ def simulate(model: PourModel, draws: Draws, replications: slice | None = None) 
     Errors: `InvalidInput` for a model that contradicts itself or a table of draws without the columns that it needs,
     `OutOfRange` where a pour runs beyond the tables of clock, air or draws.
     """
-    desk = _Desk(model, draws if replications is None else draws.part(replications))
-    rows = [desk.outcome(*desk.run(replication)) for replication in range(desk.draws.count)]
+    draws = draws if replications is None else draws.part(replications)
+    check_model(model, draws)
+    rows = list(_outcomes(model, draws))
     return _as_table(rows) if rows else _empty(model)
+
+
+def _outcomes(model: PourModel, draws: Draws) -> Iterator[Row]:
+    """Replication by replication, each in its own weather."""
+    if model.members is None:
+        desk = _Desk(model, draws)
+        yield from (desk.outcome(*desk.run(replication)) for replication in range(draws.count))
+        return
+    for replication in range(draws.count):
+        desk = _desk_of_one(model, draws, replication)
+        yield desk.outcome(*desk.run(0))
+
+
+def _desk_of_one(model: PourModel, draws: Draws, replication: int) -> "_Desk":
+    """A desk for one row of the draws, in the weather that it meets."""
+    met = model.met_by(draws.first_replication + replication)
+    return _Desk(met, draws.part(slice(replication, replication + 1)))
 
 
 def trace(model: PourModel, draws: Draws, replication: int) -> Trace:
     """One replication in full: loads, cells, joints, finishing."""
-    desk = _Desk(model, draws.part(slice(replication, replication + 1)))
+    check_model(model, draws)
+    desk = _desk_of_one(model, draws, replication)
+    model = desk.model
     log, front, finished = desk.run(0)
     by_clock, by_minutes = joint_margins(model.concrete, model.joints, front)
     return Trace(
@@ -91,7 +112,6 @@ class _Desk:
     """A model and its draws, with what all replications share."""
 
     def __init__(self, model: PourModel, draws: Draws):
-        check_model(model, draws)
         self.model, self.draws = model, draws
         self.plan = plan_stream(model)
         self.chance: Chance = chance_of(model, draws)

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from wetfront.placing.model import Concrete, Floats, Ints, Joints, Lognormal, PourModel, Supply
+from wetfront.placing.model import Floats, Ints, Joints, Lognormal, PourModel, Supply, WeatherMembers
 from wetfront.placing.stream import VOLUME_GUARD_M3, plan_stream
 
 Values = dict[str, Any]
@@ -80,11 +80,11 @@ def shared_values(model: PourModel, memo: Memo | None = None) -> Values:
     course = (*lead, site.wastage, site.wastage_sd, model.supply.load_m3)
     return {
         **_site_values(model),
-        **_once(known, ("concrete", id(model.concrete)), lambda: _concrete_values(model.concrete)),
+        **_once(known, ("concrete", id(model.concrete), id(model.members)), lambda: _concrete_values(model)),
         **_once(known, ("cells", cells, *lead), lambda: _cell_values(model)),
         **_once(known, ("joints", joints), lambda: _joint_values(model.joints)),
         **_once(known, ("panels", cells, len(model.panel_names)), lambda: _panel_values(model)),
-        **_once(known, ("finishing", id(model.finishing), cells), lambda: _finishing_values(model)),
+        **_once(known, ("finishing", id(model.finishing), id(model.members), cells), lambda: _finishing_values(model)),
         **_once(known, ("usual", cells, joints, *course), lambda: _usual_values(model)),
     }
 
@@ -124,26 +124,35 @@ def _site_values(model: PourModel) -> Values:
     }
 
 
-def _concrete_values(concrete: Concrete) -> Values:
-    total = np.ascontiguousarray(concrete.clock_min, dtype=np.float64)
-    count = len(total)
+def _concrete_values(model: PourModel) -> Values:
+    """Tables and numbers of the clock: with members of an ensemble a row for each."""
+    concrete, members = model.concrete, model.members
+    clocks = concrete.clock_min[np.newaxis] if members is None else members.clock_min
+    air = concrete.air_temperature_c if members is None else members.air_temperature_c
+    total = np.ascontiguousarray(clocks, dtype=np.float64)
+    count = total.shape[1]
     times = np.arange(count) * concrete.clock_step_min
+    rise = np.diff(total)
+    slope = rise / np.diff(times)
+    bend = np.abs(np.diff(slope)).max(axis=1, initial=0.0)
+    # Only where to begin to look: of one row for all.
     parts = count
-    per_min = parts / (total[-1] - total[0])
-    begins = total[0] + np.arange(parts) / per_min
+    per_min = parts / (total[0, -1] - total[0, 0])
+    begins = total[0, 0] + np.arange(parts) / per_min
     return {
+        **_member_values(members, bend, slope.max(axis=1)),
         "clock_points": count,
         "clock_step_min": concrete.clock_step_min,
         "clock_per_min": 1.0 / concrete.clock_step_min,
         "clock_times": times,
         "clock_total": total,
         # The last point stands for itself: slope 0.
-        "clock_slope": np.append(np.diff(total) / np.diff(times), 0.0),
-        "clock_rate": np.diff(total) / concrete.clock_step_min,
-        "clock_bend": float(np.abs(np.diff(np.diff(total) / np.diff(times))).max(initial=0.0)),
-        "clock_fastest": float((np.diff(total) / np.diff(times)).max()),
-        "when_slope": np.append(np.diff(times) / np.diff(total), 0.0),
-        "when_start": np.clip(np.searchsorted(total, begins, side="right") - 1, 0, count - 1).astype(np.int64),
+        "clock_slope": _with_last(slope),
+        "clock_rate": rise / concrete.clock_step_min,
+        "clock_bend": float(bend[0]),
+        "clock_fastest": float(slope[0].max()),
+        "when_slope": _with_last(np.diff(times) / rise),
+        "when_start": np.clip(np.searchsorted(total[0], begins, side="right") - 1, 0, count - 1).astype(np.int64),
         "when_parts": parts,
         "when_per_min": per_min,
         "set_limit_min": concrete.set_limit_min,
@@ -155,10 +164,28 @@ def _concrete_values(concrete: Concrete) -> Values:
         "plant_sd_c": concrete.plant_temperature_sd_c,
         "change_per_h": concrete.change_per_h,
         "air_points": len(concrete.air_temperature_c),
-        "air_c": np.ascontiguousarray(concrete.air_temperature_c, dtype=np.float64),
+        "air_c": np.ascontiguousarray(air, dtype=np.float64),
         "limits_count": len(concrete.edge_limits),
         "limits_up_to_c": np.array([step[0] for step in concrete.edge_limits], dtype=np.float64),
         "limits_min": np.array([step[1] for step in concrete.edge_limits], dtype=np.float64),
+    }
+
+
+def _with_last(slope: Floats) -> Floats:
+    """Slopes of the points, that of the last one 0."""
+    return np.concatenate([slope, np.zeros((len(slope), 1))], axis=1)
+
+
+def _member_values(members: WeatherMembers | None, bend: Floats, fastest: Floats) -> Values:
+    """Numbers by member, in the order of pour.h."""
+    if members is None:
+        return {"members_count": 0, "members_first": 0, "member_values": np.zeros(0)}
+    of_concrete = (members.set_factor_sd, members.activation_temperature_k)
+    of_finishing = (members.ready_clock_min, members.latest_clock_min)
+    return {
+        "members_count": members.count,
+        "members_first": members.first_replication,
+        "member_values": np.ascontiguousarray(np.column_stack([*of_concrete, *of_finishing, bend, fastest])),
     }
 
 
@@ -225,7 +252,8 @@ def _joined(parts: Sequence[NDArray[Any]]) -> NDArray[Any]:
 
 
 def _finishing_values(model: PourModel) -> Values:
-    finishing, strip = model.finishing, model.cells.strip
+    finishing, strip, members = model.finishing, model.cells.strip, model.members
+    rates = finishing.evaporation_kg_per_m2_h if members is None else members.evaporation_kg_per_m2_h
     on_top = np.flatnonzero(strip >= 0)
     last_cell = np.zeros(len(finishing.strip_min), dtype=np.int64)
     np.maximum.at(last_cell, strip[on_top], on_top)
@@ -239,7 +267,7 @@ def _finishing_values(model: PourModel) -> Values:
         "strip_last_cell": last_cell,
         "strip_area": np.ascontiguousarray(finishing.strip_area_m2, dtype=np.float64),
         "evaporation_points": len(finishing.evaporation_kg_per_m2_h),
-        "evaporation": np.ascontiguousarray(finishing.evaporation_kg_per_m2_h, dtype=np.float64),
+        "evaporation": np.ascontiguousarray(rates, dtype=np.float64),
         "evaporation_action": finishing.evaporation_action_kg_per_m2_h,
         "strip_m": factor[0],
         "strip_s": factor[1],

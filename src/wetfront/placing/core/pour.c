@@ -184,6 +184,7 @@ struct site {
 
 struct run {
     const struct pour_model *model;
+    struct pour_model met; /* the same in the weather of one member */
     const struct pour_draws *draws;
     integer row;     /* in the streams */
     uint64_t parent; /* of the replication's streams */
@@ -215,6 +216,37 @@ struct run {
     integer *begun_until; /* by placed load: the cell after the last that it begins */
     int32_t *cell_load;
 };
+
+/* The model in the weather that this replication meets; `r->met` is a copy of it, made once. */
+static void meet_weather(struct run *r, const struct pour_model *m, integer replication) {
+    integer member;
+    const double *values;
+    if (m->members_count == 0)
+        return;
+    member = (replication - m->members_first) % m->members_count;
+    values = m->member_values + member * POUR_MEMBER_COLUMNS;
+    r->met.clock_total = m->clock_total + member * m->clock_points;
+    r->met.clock_slope = m->clock_slope + member * m->clock_points;
+    r->met.clock_rate = m->clock_rate + member * (m->clock_points - 1);
+    r->met.when_slope = m->when_slope + member * m->clock_points;
+    r->met.air_c = m->air_c + member * m->air_points;
+    r->met.evaporation = m->evaporation + member * m->evaporation_points;
+    r->met.set_factor_sd = values[0];
+    r->met.activation_k = values[1];
+    r->met.ready_clock_min = values[2];
+    r->met.latest_clock_min = values[3];
+    r->met.clock_bend = values[4];
+    r->met.clock_fastest = values[5];
+}
+
+/* All replications that follow are of this model. */
+static void take_model(struct run *r, const struct pour_model *m) {
+    r->model = m;
+    if (m->members_count > 0) {
+        r->met = *m;
+        r->model = &r->met;
+    }
+}
 
 static inline integer plant_of(const struct pour_model *m, integer number) {
     return m->pattern_count == 1 ? m->pattern[0] : m->pattern[number % m->pattern_count];
@@ -1490,9 +1522,11 @@ int64_t pour_run(const struct pour_model *models, int64_t models_count, const st
     lay_out(&run, &n, &block);
     run.draws = draws;
     for (i = 0; i < models_count && !failure->code; i++) {
-        run.model = models + i;
+        take_model(&run, models + i);
         for (replication = from; replication < until; replication++) {
-            int error = replicate(&run, replication, replication - from, results + i);
+            int error;
+            meet_weather(&run, models + i, replication);
+            error = replicate(&run, replication, replication - from, results + i);
             if (error) {
                 failure->code = error;
                 failure->model = i;
@@ -1520,11 +1554,12 @@ int64_t pour_values(const struct pour_model *model, const struct pour_draws *dra
         return POUR_NO_MEMORY;
     block.used = 0;
     lay_out(r, &n, &block);
-    r->model = model;
+    take_model(r, model);
     r->draws = draws;
     for (replication = from; replication < until; replication++) {
         const integer row = replication - from;
         const double *by_load[] = {r->batching, r->haul, r->back, r->speed, r->factor, r->temperature};
+        meet_weather(r, model, replication);
         r->row = replication - draws->first;
         r->parent = split(split((uint64_t)draws->seed, 0), (uint64_t)replication);
         r->loads_drawn = 0;

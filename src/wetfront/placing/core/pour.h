@@ -24,6 +24,9 @@
     L(when_start) I(when_parts) D(when_per_min) D(clock_bend) D(clock_fastest)                                  \
     D(set_limit_min) D(set_factor_sd) I(counts_age) I(counts_temperature) D(activation_k) D(plant_c) D(plant_sd_c)   \
     D(change_per_h) I(air_points) F(air_c) I(limits_count) F(limits_up_to_c) F(limits_min)                           \
+    /* members of an ensemble of weather: replication r meets row (r - members_first) mod members_count of clock_total,  \
+     * clock_slope, clock_rate, when_slope, air_c, evaporation and of the numbers in member_values; 0: all meet one weather */ \
+    I(members_count) I(members_first) F(member_values)                                                               \
     /* lognormal laws: logarithm's mean and standard deviation; standard deviation 0: the mean is the value itself */ \
     F(plant_laws) D(speed_m) D(speed_s) D(repair_m) D(repair_s) D(strip_m) D(strip_s)                                \
     /* cells; the columns net_until, work_until and moves_until begin with 0, one longer than the cells */           \
@@ -68,6 +71,8 @@
  * logarithm of batching, haul, return. */
 #define POUR_PLANT_COLUMNS 4
 #define POUR_LAW_COLUMNS 6
+/* Columns of `member_values`: set_factor_sd, activation_k, ready_clock_min, latest_clock_min, clock_bend, clock_fastest. */
+#define POUR_MEMBER_COLUMNS 6
 /* A band is all pairs of one edge whose first cells are begun by one load and ended by one load, whose later cells are
  * ended by one load, and that lie equally far apart; those of edge e stand from edge_bands[e] to edge_bands[e + 1] - 1.
  * Columns of `band_loads`: those three loads; of `band_lines` the same by first column of their line. Of `band_shares`: share of its load's work done at the end of the first and

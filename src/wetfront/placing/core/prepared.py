@@ -104,7 +104,7 @@ class PreparedPours:
 
 def _shared_parts(model: PourModel) -> tuple[int, ...]:
     """Which objects a model is made of; the models keep them alive, so the same number is the same object."""
-    parts = (model.cells, model.joints, model.site, model.acceptance, model.concrete, model.finishing)
+    parts = (model.cells, model.joints, model.site, model.acceptance, model.concrete, model.finishing, model.members)
     return tuple(map(id, parts))
 
 
@@ -142,12 +142,12 @@ def _in_core(
         check_draws(finishing, strips_count)
     results = Results(library, models, draws.count)
     keep: list[NDArray[Any]] = []
-    first = draws.first_replication if isinstance(draws, SeededDraws) else 0
+    first = draws.first_replication
     if len(models) < MANY_MODELS or draws.count == 0:
         groups = [(np.arange(len(models)), draws_record(library, draws, keep), first)]
     else:
         groups = [
-            (np.array(numbers), values_record(library, records[numbers[0]], draws, keep), 0)
+            (np.array(numbers), values_record(library, records[numbers[0]], draws, keep), first)
             for numbers in _same_laws(models)
         ]
     tasks = [
@@ -195,7 +195,8 @@ def _same_laws(models: Sequence[PourModel]) -> list[list[int]]:
             *(tuple(laws), supply.plant_of_load if len(laws) > 1 else 0),
             *(site.speed, site.rate_is_held, site.pumping_min_between_stops, site.repair_min),
             *(site.wastage, site.wastage_sd, concrete.set_factor_sd),
-            *(concrete.plant_temperature_c, concrete.plant_temperature_sd_c, id(model.finishing)),
+            *(concrete.plant_temperature_c, concrete.plant_temperature_sd_c, id(model.members)),
+            *(model.finishing.strip_cv, model.finishing.strip_min.tobytes()),
         )
         groups.setdefault(key, []).append(number)
     return list(groups.values())

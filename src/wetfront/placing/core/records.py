@@ -96,7 +96,8 @@ def _rows(draws: Draws) -> Values:
         if values.shape != (count, width) or stops < 1 or loads < 1:
             raise InvalidInput("draws", f"draws: {name} must have {count} rows of {width} numbers")
         rows[stream] = np.ascontiguousarray(values, dtype=np.float64)
-    return rows | {"loads_count": loads, "stops_count": stops, "strips_count": strips}
+    sizes = {"loads_count": loads, "stops_count": stops, "strips_count": strips}
+    return rows | sizes | {"first": draws.first_replication}
 
 
 def _widths(loads: int, stops: int, strips: int) -> tuple[int, ...]:
@@ -112,12 +113,12 @@ def values_record(library: Library, model: Records, draws: Draws | SeededDraws, 
         for stream, width in zip(_STREAMS, _widths(loads, stops, strips), strict=True)
     }
     streams = np.array([address(column) for column in rows.values()], dtype=np.uint64)
-    first = draws.first_replication if isinstance(draws, SeededDraws) else 0
+    first = draws.first_replication
     model = np.ascontiguousarray(model)
     if library.values(address(model), address(source), first, first + draws.count, address(streams)) != DONE:
         raise WetfrontError("not enough memory for the table of draws")
     record = np.zeros((), dtype=library.layouts["draws"])
-    sizes = {"loads_count": loads, "stops_count": stops, "strips_count": strips, "is_value": 1}
+    sizes = {"loads_count": loads, "stops_count": stops, "strips_count": strips, "is_value": 1, "first": first}
     filled(record, rows | sizes, library.kinds["draws"], keep)
     return record
 
