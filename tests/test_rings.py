@@ -10,7 +10,7 @@ SOURCE = Path(__file__).parent.parent / "src" / "wetfront"
 RING = {
     **dict.fromkeys(("quantities", "errors", "hashed", "nouns"), 0),
     **dict.fromkeys(("rules", "journal"), 1),
-    **dict.fromkeys(("hydration", "takeoff", "weather"), 2),
+    **dict.fromkeys(("acceptance", "hydration", "takeoff", "weather"), 2),
     **dict.fromkeys(("materials", "formwork", "placing", "finishing", "curing", "proving"), 3),
     **dict.fromkeys(("planning", "forecast"), 4),
     **dict.fromkeys(("desk", "store", "intake", "calculations"), 5),

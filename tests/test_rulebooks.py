@@ -30,6 +30,13 @@ IS_456_TABLE_5 = {
     "extreme": (280, 0.40, 25, 360, 0.40, 40),
 }
 
+
+def by_section(*lowest_c: float) -> dict[str, Any]:
+    """Rows by the least dimension; the first two columns were read, the others are remembered."""
+    rows = ("under 300 mm", "up to 900 mm", "up to 1800 mm", "above that")
+    return {row: (low, None, "°C", known) for row, low, known in zip(rows, lowest_c, (P, P, M, M), strict=True)}
+
+
 SECOND_READING: dict[str, Any] = {
     # A second reading, typed apart from the books: (least, most, unit, provenance), or a row each.
     "en:delivery-time-agitated": (None, 2 * 60, "min", P),
@@ -70,6 +77,31 @@ SECOND_READING: dict[str, Any] = {
         "under 100 mm": (None, 20, "mm", M),
         "above that": (None, 30, "mm", P),
     },
+    "en:vebe-classes": {
+        "V0": (31, None, "s", P),
+        "V1": (21, 30, "s", P),
+        "V2": (11, 20, "s", P),
+        "V3": (6, 10, "s", P),
+        "V4": (3, 5, "s", P),
+    },
+    "en:compactability-classes": {
+        "C0": (1.46, None, "1", P),
+        "C1": (1.26, 1.45, "1", P),
+        "C2": (1.11, 1.25, "1", P),
+        "C3": (1.04, 1.10, "1", P),
+        "C4": (1, 1.04 - 0.01, "1", P),
+    },
+    "en:slump-flow-classes": {"SF1": (550, 650, "mm", P), "SF2": (660, 750, "mm", P), "SF3": (760, 850, "mm", P)},
+    "en:slump-under-class": (None, 10, "mm", M),
+    "en:slump-over-class": (None, 20, "mm", M),
+    "en:flow-under-class": (None, 15, "mm", M),
+    "en:flow-over-class": (None, 30, "mm", M),
+    "en:flow-under-class-spot": (None, 25, "mm", M),
+    "en:flow-over-class-spot": (None, 40, "mm", M),
+    "en:slump-flow-limits": {"SF1": (520, 700, "mm", P), "SF2": (640, 800, "mm", P), "SF3": (740, 900, "mm", P)},
+    "en:slump-flow-tolerance": (None, 80, "mm", P),
+    "en:air-under-specified": (None, 0.5, "%", M),
+    "en:air-over-specified": (None, 4 + 1.0, "%", M),
     "aci:delivery-time-agitated": (None, 90, "min", P),
     "aci:drum-turns": (None, 300, "count", P),
     "aci:concrete-temperature-least": {
@@ -92,6 +124,26 @@ SECOND_READING: dict[str, Any] = {
     "aci:vibrator-spacing-square": (None, 1.414, "1", R),
     "aci:vibrator-form-distance": (None, 0.75, "1", P),
     "aci:overhead-line-clearance": {"up to 350 kV": (6, None, "m", P), "above that": (15, None, "m", P)},
+    "aci:slump-under-maximum": {"up to 75 mm": (None, 40, "mm", M), "above that": (None, 65, "mm", M)},
+    "aci:air-under-specified": (None, 1.5, "%", M),
+    "aci:air-over-specified": (None, 1.5, "%", M),
+    "aci:placing-over-least": (None, round(20 / 1.8), "°C", P),
+    "aci:mixing-over-least": (None, round(15 / 1.8), "°C", P),
+    "aci:mixing-temperature-least-mild": by_section(16, 13, 10, 7),
+    "aci:mixing-temperature-least-frost": by_section(18, 16, 13, 10),
+    "aci:mixing-temperature-least-hard": by_section(21, 18, 16, 13),
+    "aci:temperature-fall-after-cover": {
+        row: (high, low, unit, known) for row, (low, high, unit, known) in by_section(28, 22, 17, 11).items()
+    },
+    "aci:water-for-25-mm-slump": (None, 5, "l/m³", P),
+    "aci:discharged-before-water": (None, 0.2, "m³", P),
+    "aci:remixing-turns": (30, None, "count", M),
+    "nz:slump-tolerance": {"under 120 mm": (None, 20, "mm", P), "above that": (None, 30, "mm", P)},
+    "nz:slump-tolerance-snatch": {
+        "under 70 mm": (None, 20, "mm", P),
+        "under 120 mm": (None, 30, "mm", P),
+        "above that": (None, 40, "mm", P),
+    },
     "is:delivery-time-agitated": (None, 2 * 60, "min", P),
     "is:discharge-after-arrival": (None, 30, "min", P),
     "is:concrete-temperature-most": (None, 40, "°C", M),
@@ -243,6 +295,23 @@ PLAUSIBLE = {
     "slump-classes": (10, 220),
     "slump-spot-limits": (0, 230),
     "slump-tolerance-divisor": (2, 5),
+    "slump-under": (10, 65),
+    "slump-over": (20, 20),
+    "slump-flow": (520, 900),
+    "slump-flow-tolerance": (50, 80),
+    "vebe-classes": (3, 31),
+    "compactability-classes": (1, 1.46),
+    "flow-under": (15, 25),
+    "flow-over": (30, 40),
+    "air-under": (0.5, 1.5),
+    "air-over": (1.5, 5),
+    "remixing-turns": (30, 30),
+    "placing-over-least": (8, 11),
+    "mixing-over-least": (8, 11),
+    "mixing-temperature": (7, 21),
+    "temperature-fall": (11, 28),
+    "water-for-25-mm": (5, 5),
+    "discharged-before-water": (0.1, 0.3),
     "slump-tolerance": (10, 50),
     "flow-classes": (340, 630),
     "revibration-interval": (10, 30),

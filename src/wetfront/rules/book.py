@@ -9,7 +9,7 @@ from wetfront.errors import InvalidInput, Problem, SheetError
 from wetfront.rules.check import checked_book
 from wetfront.rules.model import Rule, RuleBook
 
-_BOOKS = ("en", "aci", "is", "as", "practice")
+_BOOKS = ("en", "aci", "is", "as", "nz", "practice")
 PRACTICE = "practice"
 """The book of what no standard's book settles: common site practice and our own cautious figures."""
 
