@@ -65,6 +65,12 @@ def _week(arguments: argparse.Namespace) -> int:
     return run(arguments)
 
 
+def _batch(arguments: argparse.Namespace) -> int:
+    from wetfront.cli.batch import run
+
+    return run(arguments)
+
+
 def parser() -> argparse.ArgumentParser:
     """The grammar of the command line."""
     top = argparse.ArgumentParser(prog="wetfront", description="Plan in-situ concrete pours, with reasons.")
@@ -100,7 +106,12 @@ def parser() -> argparse.ArgumentParser:
 def _add_sheet_commands(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
     new = commands.add_parser("new", help="write a commented pour sheet to start from")
     new.add_argument("file", metavar="FILE", help="the sheet to write; a file that is there already stays")
-    new.add_argument("--kind", choices=("slab", "wall", "raft"), default="slab", help="what is poured (slab)")
+    new.add_argument(
+        "--kind",
+        choices=("slab", "wall", "raft", "batch"),
+        default="slab",
+        help="what is poured (slab); batch: a batch brief",
+    )
     new.set_defaults(run=_new)
 
     check = commands.add_parser("check", help="tell every mistake of a pour sheet, or that it is complete")
@@ -113,7 +124,22 @@ def _add_sheet_commands(commands: "argparse._SubParsersAction[argparse.ArgumentP
     schema.add_argument("--out", metavar="FILE", help="write it to FILE instead")
     schema.add_argument("--all", metavar="FOLDER", help="write the schema and key tables of every format to FOLDER")
     schema.set_defaults(run=_schema)
+    _add_batch_command(commands)
     _add_plan_command(commands)
+
+
+def _add_batch_command(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    batch = commands.add_parser(
+        "batch",
+        help="one batch of a site mixer: one screen, batch.json, and the card at the mixer",
+        description="Work out one batch of a site mixer for today's heaps, and what the whole volume takes. Prints one "
+        "screen and writes batch.json and batch-card.pdf. `wetfront new FILE --kind batch` writes a brief.",
+        epilog="Exit codes: 0 the batch may be mixed; 1 worked out, but the heaps are too wet; 2 bad input, with every "
+        "mistake on standard error, nothing written.",
+    )
+    batch.add_argument("brief", metavar="BRIEF.toml", help="the batch brief")
+    batch.add_argument("--out", metavar="FOLDER", help="where to write (beside the brief, in BRIEF-batch)")
+    batch.set_defaults(run=_batch)
 
 
 def _add_plan_command(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:

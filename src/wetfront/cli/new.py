@@ -16,5 +16,6 @@ def run(arguments: argparse.Namespace) -> int:
     except CannotWrite as error:
         print(f"wetfront new: {error.message}", file=sys.stderr)
         return 2
-    print(f"{path} written: put your own numbers in, then run: wetfront check {path}")
+    command = "batch" if arguments.kind == "batch" else "check"
+    print(f"{path} written: put your own numbers in, then run: wetfront {command} {path}")
     return 0

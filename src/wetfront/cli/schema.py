@@ -21,9 +21,10 @@ class Format:
 
 def formats() -> dict[str, Format]:
     """Every format by its name."""
-    from wetfront.dossier.document import plan_schema, programme_schema
+    from wetfront.dossier.document import batch_schema, plan_schema, programme_schema
     from wetfront.intake.key_tables import key_tables
     from wetfront.intake.schema import pour_sheet_schema, sheet_schema
+    from wetfront.nouns.batch import BatchBrief
     from wetfront.nouns.programme import ProgrammeSheet
     from wetfront.nouns.sheet import PourSheet
 
@@ -33,6 +34,11 @@ def formats() -> dict[str, Format]:
             lambda: sheet_schema(ProgrammeSheet, "wetfront programme sheet, schema 1"),
             lambda: key_tables(ProgrammeSheet, "programme sheet"),
         ),
+        "batch-brief": Format(
+            lambda: sheet_schema(BatchBrief, "wetfront batch brief, schema 1"),
+            lambda: key_tables(BatchBrief, "batch brief"),
+        ),
+        "batch": Format(batch_schema),
         "plan": Format(plan_schema),
         "programme": Format(programme_schema),
     }

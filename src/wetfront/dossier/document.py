@@ -17,6 +17,7 @@ from typing import Any
 
 from wetfront.dossier.nountext import doc_of, docs_of_fields
 from wetfront.dossier.words import later
+from wetfront.nouns.batch import BATCH_SCHEMA, SiteBatch
 from wetfront.nouns.plan import PLAN_SCHEMA, Plan
 from wetfront.nouns.programme import PROGRAMME_SCHEMA, Programme
 
@@ -29,6 +30,7 @@ PAIRS: dict[tuple[str, str], tuple[str, str]] = {
     ("Plan", "inputs"): ("file", "sha256"),
     ("LeftOut", "days"): ("day", "reason"),
     ("Programme", "inputs"): ("file", "sha256"),
+    ("SiteBatch", "inputs"): ("file", "sha256"),
 }
 """Fields that hold pairs, and what the two are called."""
 
@@ -96,6 +98,11 @@ def plan_schema() -> dict[str, Any]:
 def programme_schema() -> dict[str, Any]:
     """JSON Schema of programme.json."""
     return document_schema(Programme, PROGRAMME_SCHEMA, "Programme of several pours (programme.json)")
+
+
+def batch_schema() -> dict[str, Any]:
+    """JSON Schema of batch.json."""
+    return document_schema(SiteBatch, BATCH_SCHEMA, "One batch of a site mixer (batch.json)")
 
 
 def document_schema(noun: type, version: int, title: str) -> dict[str, Any]:

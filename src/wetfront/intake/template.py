@@ -3,11 +3,12 @@
 from importlib import resources
 from typing import Literal, get_args
 
-TemplateKind = Literal["slab", "wall", "raft"]
+TemplateKind = Literal["slab", "wall", "raft", "batch"]
 KINDS: tuple[TemplateKind, ...] = get_args(TemplateKind)
 
 
 def template(kind: TemplateKind) -> str:
-    """The text of a new sheet for one pour of this kind."""
+    """The text of a new sheet for one pour of this kind, or of a batch brief."""
     folder = resources.files("wetfront.intake") / "templates"
-    return "".join((folder / f"{part}.toml").read_text(encoding="utf-8") for part in ("head", kind))
+    parts = (kind,) if kind == "batch" else ("head", kind)
+    return "".join((folder / f"{part}.toml").read_text(encoding="utf-8") for part in parts)

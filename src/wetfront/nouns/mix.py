@@ -10,6 +10,33 @@ from wetfront.nouns.element import Name
 CementGroup = Literal["portland", "portland-retarded", "blend", "blend-retarded", "high-blend"]
 FlowClass = Literal["f1", "f2", "f3", "f4", "f5", "f6", "self-compacting"]
 Temperature = Annotated[float, Ge(-40), Le(60)]
+AggregateKind = Literal["sand", "stone"]
+Moisture = Annotated[float, Ge(0), Le(30)]
+Height = Annotated[float, Gt(0), Le(5000)]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Aggregate:
+    """One aggregate of a mix and how it lies on the heap today."""
+
+    id: Name
+    kind: AggregateKind
+    kg_per_m3: Annotated[float, Gt(0), Le(2500)]
+    """In the mix, in the state that `basis` names."""
+    basis: Literal["oven-dry", "saturated-surface-dry"] = "saturated-surface-dry"
+    absorption_percent: Moisture
+    moisture_percent: Moisture | None = None
+    """Total moisture today, of the oven-dry mass; or the two masses of a dried sample."""
+    wet_mass_g: Annotated[float, Gt(0), Le(100_000)] | None = None
+    oven_dry_mass_g: Annotated[float, Gt(0), Le(100_000)] | None = None
+    loose_bulk_density_kg_per_m3: Annotated[float, Ge(300), Le(3000)] | None = None
+    """Oven-dry and loose; needed for batching by volume."""
+    bulking_percent: Annotated[float, Ge(0), Le(100)] | None = None
+    """Of moist sand; or the two heights of the test in a vessel. Needed for sand that is batched by volume."""
+    moist_height_mm: Height | None = None
+    inundated_height_mm: Height | None = None
+    temperature_c: Temperature | None = None
+    """On the heap; needed where the temperature of the mix is asked."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
