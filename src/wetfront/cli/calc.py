@@ -51,10 +51,10 @@ def explanation(contract: Calculation) -> str:
         default = (
             "" if key.default is REQUIRED else " (optional)" if key.default is None else f" (default {key.default})"
         )
-        lines.append(f"  {key.key:<38}{key.meaning}; {key.allowed}{default}")
+        lines.append(f"  {key.key:<40}{key.meaning}; {key.allowed}{default}")
     lines += ["", "Results:"]
     lines += [
-        f"  {output.key:<38}{output.meaning}{f' [{output.unit}]' if output.unit else ''}" for output in contract.outputs
+        f"  {output.key:<40}{output.meaning}{f' [{output.unit}]' if output.unit else ''}" for output in contract.outputs
     ]
     return "\n".join(lines)
 
