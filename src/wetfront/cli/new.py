@@ -5,14 +5,15 @@ import sys
 from pathlib import Path
 
 from wetfront.cli.files import CannotWrite, write_atomically
-from wetfront.intake.template import template
+from wetfront.intake.template import batch_template, template
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Write the sheet; a file that is there already stays."""
     path = Path(arguments.file)
+    text = batch_template() if arguments.kind == "batch" else template(arguments.kind)
     try:
-        write_atomically(path, template(arguments.kind).encode(), replace=False)
+        write_atomically(path, text.encode(), replace=False)
     except CannotWrite as error:
         print(f"wetfront new: {error.message}", file=sys.stderr)
         return 2

@@ -3,12 +3,16 @@
 from importlib import resources
 from typing import Literal, get_args
 
-TemplateKind = Literal["slab", "wall", "raft", "batch"]
+TemplateKind = Literal["slab", "wall", "raft"]
 KINDS: tuple[TemplateKind, ...] = get_args(TemplateKind)
 
 
 def template(kind: TemplateKind) -> str:
-    """The text of a new sheet for one pour of this kind, or of a batch brief."""
+    """The text of a new sheet for one pour of this kind."""
     folder = resources.files("wetfront.intake") / "templates"
-    parts = (kind,) if kind == "batch" else ("head", kind)
-    return "".join((folder / f"{part}.toml").read_text(encoding="utf-8") for part in parts)
+    return "".join((folder / f"{part}.toml").read_text(encoding="utf-8") for part in ("head", kind))
+
+
+def batch_template() -> str:
+    """The text of a new batch brief."""
+    return (resources.files("wetfront.intake") / "templates" / "batch.toml").read_text(encoding="utf-8")
