@@ -1,0 +1,132 @@
+"""Journals in a database: append events, read them back with their chain, keep photos."""
+
+import datetime as dt
+import hashlib
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from sqlalchemy import Connection, Engine, insert, select, update
+
+from wetfront.errors import InvalidInput
+from wetfront.journal.chain import FIRST, Record, sealed
+from wetfront.journal.event import Event, body_hash, body_of, canonical, event_of
+from wetfront.store.database import writing
+from wetfront.store.tables import ATTACHMENTS, JOURNALS, RECORDS
+
+Outcome = Literal["new", "known", "clash"]
+LARGEST_ATTACHMENT_BYTES = 10_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """What became of an event that was sent in."""
+
+    event_id: str
+    outcome: Outcome
+    """`known`: it was there already. `clash`: its id was there with another body; both are kept."""
+    number: int
+
+
+class Journals:
+    """The journals of all pours in one database. An event that was told to be kept is on disk."""
+
+    def __init__(self, engine: Engine):
+        self._engine = engine
+
+    def append(self, events: Sequence[Event], received: dt.datetime) -> list[Kept]:
+        """Keep events, in their order, all or none; one answer for each. Repeats are recognised."""
+        with writing(self._engine) as connection:
+            return [self._append(connection, event, received) for event in events]
+
+    def _append(self, connection: Connection, event: Event, received: dt.datetime) -> Kept:
+        number, seal = _locked_end(connection, event.pour)
+        digest = body_hash(event)
+        there = connection.execute(
+            select(RECORDS.c.number, RECORDS.c.body_hash).where(RECORDS.c.event_id == event.id)
+        ).all()
+        same = [row.number for row in there if row.body_hash == digest]
+        if same:
+            return Kept(event.id, "known", same[0])
+        record = sealed(event, received, number + 1, seal)
+        connection.execute(
+            insert(RECORDS).values(
+                pour=event.pour,
+                number=record.number,
+                event_id=event.id,
+                body_hash=digest,
+                body=canonical(body_of(event)),
+                received=received.isoformat(),
+                previous=record.previous,
+                seal=record.seal,
+            )
+        )
+        connection.execute(
+            update(JOURNALS)
+            .where(JOURNALS.c.pour == event.pour)
+            .values(last_number=record.number, last_seal=record.seal)
+        )
+        return Kept(event.id, "clash" if there else "new", record.number)
+
+    def records(self, pour: str, after: int = 0) -> list[Record]:
+        """The records of a pour behind a number, in order."""
+        query = select(RECORDS).where(RECORDS.c.pour == pour, RECORDS.c.number > after).order_by(RECORDS.c.number)
+        with self._engine.connect() as connection:
+            rows = connection.execute(query).all()
+        return [
+            Record(
+                number=row.number,
+                received=dt.datetime.fromisoformat(row.received),
+                event=event_of(json.loads(row.body)),
+                previous=row.previous,
+                seal=row.seal,
+            )
+            for row in rows
+        ]
+
+    def pours(self) -> dict[str, int]:
+        """Every pour that has a journal, with the number of its last record."""
+        with self._engine.connect() as connection:
+            rows = connection.execute(select(JOURNALS.c.pour, JOURNALS.c.last_number).order_by(JOURNALS.c.pour)).all()
+        return {row.pour: row.last_number for row in rows}
+
+    def keep_attachment(self, content: bytes, media_type: str) -> str:
+        """Keep a photo; its SHA-256. InvalidInput where it is empty or too large."""
+        if not 0 < len(content) <= LARGEST_ATTACHMENT_BYTES:
+            most = LARGEST_ATTACHMENT_BYTES // 1_000_000
+            raise InvalidInput("photo", f"the photo has {len(content)} bytes; allowed: 1 byte to {most} MB")
+        digest = hashlib.sha256(content).hexdigest()
+        with writing(self._engine) as connection:
+            there = connection.execute(select(ATTACHMENTS.c.sha256).where(ATTACHMENTS.c.sha256 == digest)).first()
+            if there is None:
+                values = {"sha256": digest, "media_type": media_type, "size_bytes": len(content), "content": content}
+                connection.execute(insert(ATTACHMENTS).values(values))
+        return digest
+
+    def attachment(self, sha256: str) -> tuple[bytes, str] | None:
+        """A photo and its media type; None where it is not there (yet)."""
+        query = select(ATTACHMENTS.c.content, ATTACHMENTS.c.media_type).where(ATTACHMENTS.c.sha256 == sha256)
+        with self._engine.connect() as connection:
+            row = connection.execute(query).first()
+        return None if row is None else (bytes(row.content), row.media_type)
+
+
+def _locked_end(connection: Connection, pour: str) -> tuple[int, str]:
+    """Number and seal of a pour's last record, held until the transaction ends. A new pour gets its journal."""
+    query = select(JOURNALS.c.last_number, JOURNALS.c.last_seal).where(JOURNALS.c.pour == pour).with_for_update()
+    row = connection.execute(query).first()
+    if row is None:
+        if connection.dialect.name == "postgresql":
+            from sqlalchemy.dialects.postgresql import insert as insert_once
+
+            # Two writers may begin a journal at the same moment: the second waits, then finds the first one's row.
+            values = {"pour": pour, "last_number": 0, "last_seal": FIRST}
+            connection.execute(insert_once(JOURNALS).values(values).on_conflict_do_nothing())
+            row = connection.execute(query).first()
+        else:
+            connection.execute(insert(JOURNALS).values(pour=pour, last_number=0, last_seal=FIRST))
+            return 0, FIRST
+    if row is None:
+        raise RuntimeError(f"the journal of {pour} could not be begun")
+    return row.last_number, row.last_seal
