@@ -457,6 +457,7 @@ def slab_plan(**other: Any) -> Plan:
             "Mist and film on hand from 09:00 for 860 m².",
             "Agreed emergency joint at x = 24 m: timber, dowels and sheets on the deck.",
         ),
+        "specification_changed": ("Highest concrete temperature: at most 28 °C by the project, stricter than 30 °C",),
         "nearest_change": (),
         "quantity": quantity(),
         "decision": decision(),

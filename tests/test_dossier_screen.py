@@ -11,6 +11,7 @@ from plans import DAY, ZONE, crowded_plan, decision, no_forecast_plan, no_go_pla
 from wetfront.dossier.screen import screen_text
 from wetfront.dossier.words import clock, counted, loads_words, number, percent, plain, short, signed, worst_risks
 from wetfront.nouns.reason import Provenance
+from wetfront.rules import CHECK_FIRST
 
 MAKERS = [slab_plan, no_go_plan, no_forecast_plan, crowded_plan]
 
@@ -44,6 +45,21 @@ def test_a_verdict_that_rests_on_memory_never_reads_as_a_plain_go():
 
 def said(plan):
     return " ".join(screen_text(plan).replace("\u00a0", " ").split())
+
+
+def test_a_stop_on_nothing_but_a_remembered_limit_never_reads_as_a_plain_no_go():
+    """A stop that has another reason as well is plain."""
+    remembered = f"{CHECK_FIRST}: Longest time for concrete in an agitating truck: at most 90 min by AS 1379"
+    for reasons, plain_stop in (((remembered,), False), ((f"of these, {remembered}",), True)):
+        plan = replace(no_go_plan(), reasons=("no plan keeps every limit", *reasons))
+        headline = screen_text(plan).splitlines()[1]
+        assert headline.startswith("NO GO")
+        assert ("by remembered limits, check the standard" not in headline) == plain_stop
+
+
+def test_what_the_specification_changed_is_on_the_screen_and_where_it_changed_nothing_there_is_no_label():
+    assert "changed   by your specification: Highest concrete temperature: at most 28 °C" in screen_text(slab_plan())
+    assert "changed" not in screen_text(slab_plan(specification_changed=()))
 
 
 def test_the_screen_says_what_to_do():

@@ -4,6 +4,7 @@ import datetime as dt
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
 from dataclasses import replace
+from functools import partial
 from typing import Any
 
 from wetfront import __version__
@@ -69,31 +70,32 @@ def plan_one(
     """
     laid = laid_over(checked.sheet, pour)
     checked = replace(checked, sheet=laid.sheet)
+    bare = partial(bare_plan, checked, pour, changed=laid.changed)
     sheet, day = checked.sheet, day_of(checked.sheet, pour.date)
     if not day.works:
         weekday = pour.date.strftime("%A")
-        return bare_plan(checked, pour, Verdict.NO_GO, (f"the sheet gives no working hours for a {weekday}",))
+        return bare(Verdict.NO_GO, (f"the sheet gives no working hours for a {weekday}",))
     weather = _weather(checked, day)
     if weather is None:
-        return bare_plan(checked, pour, Verdict.NO_FORECAST, _no_forecast(checked, day))
+        return bare(Verdict.NO_FORECAST, _no_forecast(checked, day))
     situation = situation_of(sheet, pour, day, weather)
     endless = _too_long(situation)
     if endless:
-        return bare_plan(checked, pour, Verdict.NO_GO, endless, _full_head_forms(situation))
+        return bare(Verdict.NO_GO, endless, _full_head_forms(situation))
     locked = contradictions(situation)
     if locked:
-        return bare_plan(checked, pour, Verdict.NO_GO, locked, (LOOSEN,))
+        return bare(Verdict.NO_GO, locked, (LOOSEN,))
     bench = Bench(situation, seed, executor, progress)
     found = search_or_best_so_far(situation, bench, final_rounds)
     if found is None:
-        return bare_plan(checked, pour, Verdict.NO_GO, _no_rate(situation), _stronger_form(situation))
+        return bare(Verdict.NO_GO, _no_rate(situation), _stronger_form(situation))
     try:
         shown = shown_of(situation, found)
     except NoFeasiblePlan as none:
         if found.cut_short == BY_CTRL_C:
             raise KeyboardInterrupt from none
         reasons = (*cut_short_words(found), none.message)
-        return bare_plan(checked, pour, Verdict.NO_GO, reasons, _other_days(checked, situation, found))
+        return bare(Verdict.NO_GO, reasons, _other_days(checked, situation, found))
     nearest: tuple[str, ...] = ()
     if not shown.feasible:
         shown, nearest = _with_nearest(checked, shown)
@@ -245,7 +247,12 @@ def _head(checked: CheckedSheet, pour: Pour) -> dict[str, Any]:
 
 
 def bare_plan(
-    checked: CheckedSheet, pour: Pour, verdict: Verdict, reasons: Sequence[str], nearest: Sequence[str] = ()
+    checked: CheckedSheet,
+    pour: Pour,
+    verdict: Verdict,
+    reasons: Sequence[str],
+    nearest: Sequence[str] = (),
+    changed: Sequence[str] = (),
 ) -> Plan:
     """A plan without a decision: head, quantities, reasons, and what has to be ready and can hurt all the same."""
     sheet: PourSheet = checked.sheet
@@ -255,6 +262,7 @@ def bare_plan(
         verdict=verdict,
         reasons=tuple(reasons),
         measures=(),
+        specification_changed=tuple(changed),
         nearest_change=tuple(nearest),
         quantity=quantity_of(volumes, sheet.trucks.capacity_m3, MEASURE_BALANCE),
         decision=None,

@@ -86,6 +86,7 @@ def _sections(plan: Plan, files: Sequence[str]) -> list[Section]:
     if plan.verdict is not Verdict.NO_GO:
         sections.append(("price", _price(plan), 2))
     sections.append(("measures", plan.measures, 3))
+    sections.append(("changed", _changed(plan), 1))
     sections.append(("cautions", [_cautions(plan)], 3))
     sections.append(("files", [", ".join(files)], 2))
     return sections
@@ -143,6 +144,12 @@ def _price(plan: Plan) -> list[str]:
     """The dearest limit, and where the plan stands between cost and risk."""
     first = [price.text for price in plan.limit_prices[:1]]
     return first + ([plan.frontier.sentence] if plan.frontier is not None else [])
+
+
+def _changed(plan: Plan) -> list[str]:
+    if not plan.specification_changed:
+        return []
+    return [f"by your specification: {'; '.join(plan.specification_changed)}"]
 
 
 def _cautions(plan: Plan) -> str:

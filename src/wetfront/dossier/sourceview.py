@@ -21,6 +21,7 @@ def sources_view(plan: Plan, most_cautions: int, most_steps: int) -> dict[str, A
         "memory": memory + _pressure_from_memory(plan),
         "assumptions": _steps(plan, ASSUMED, most_steps),
         "sources": _sources(plan, 2 * most_steps),
+        "changed": capped([fitting(text, 200) for text in plan.specification_changed], most_inputs),
         "not_checked": capped([fitting(text, 120) for text in plan.not_checked], max(most_steps, LEAST_ROWS)),
         "search": _search(plan),
         "inputs": [[fitting(name, 60), digest[:16]] for name, digest in plan.inputs[:most_inputs]],

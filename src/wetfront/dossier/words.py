@@ -6,6 +6,7 @@ import re
 
 from wetfront.nouns.plan import Moments, Plan, Quantity, ReadinessItem, Risk, Verdict
 from wetfront.nouns.reason import Provenance
+from wetfront.rules import CHECK_FIRST
 
 _SPACES = re.compile(r"[ \t\n\r]+")
 _CLAUSE = re.compile(r"[,;:] ")
@@ -125,10 +126,14 @@ def remembered(plan: Plan) -> tuple[str, ...]:
 
 
 def qualified(plan: Plan) -> str:
-    """What stands behind the verdict: a search cut short; limits from memory, where the pour may go ahead on them."""
-    lets_go = plan.verdict in (Verdict.GO, Verdict.GO_WITH_MEASURES)
+    """What stands behind the verdict: a search cut short; limits from memory, where the pour goes or stops on them."""
+    on_memory = (
+        bool(remembered(plan))
+        if plan.verdict in (Verdict.GO, Verdict.GO_WITH_MEASURES)
+        else any(reason.startswith(CHECK_FIRST) for reason in plan.reasons)
+    )
     cut = CUT_SHORT if plan.search is not None and plan.search.cut_short else ""
-    return "; ".join(part for part in (cut, REMEMBERED if lets_go and remembered(plan) else "") if part)
+    return "; ".join(part for part in (cut, REMEMBERED if on_memory else "") if part)
 
 
 def worst_risks(plan: Plan, count: int = 3) -> list[Risk]:

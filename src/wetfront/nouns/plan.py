@@ -336,6 +336,8 @@ class Plan:
     """Why the verdict: the answer first, each with number and limit."""
     measures: tuple[str, ...]
     """What has to be in place for it to hold."""
+    specification_changed: tuple[str, ...]
+    """Limits of the rule book that the specification made stricter, entered, or wants looser, with whose name."""
     nearest_change: tuple[str, ...]
     """Where limits are not met: the nearest feasible changes, best first."""
     quantity: Quantity

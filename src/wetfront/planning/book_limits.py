@@ -6,8 +6,10 @@ from wetfront.nouns.element import Column, DeckSlab, Element, GroundSlab, Slab, 
 from wetfront.nouns.mix import Mix
 from wetfront.nouns.reason import Step
 from wetfront.nouns.sheet import Pour, PourSheet, TemperatureLimits
-from wetfront.rules import Applied, Terms, held, in_force, terms_of
+from wetfront.rules import CHECK_FIRST, Applied, Terms, held, in_force, terms_of
 
+AGE_RULES = ("delivery-time-agitated", "delivery-time-not-agitated")
+"""For a drum that turns, and for everything else."""
 END_OF_DISCHARGE = "end of discharge"
 """What the sheet's own age limit counts to; a rule that counts to another moment is told beside it, never merged."""
 
@@ -25,8 +27,21 @@ class BookLimits:
     def steps(self) -> tuple[Step, ...]:
         """Each limit that holds with its source."""
         return tuple(
-            Step(f"{each.rule.title}: {each.text}", _single(each), each.rule.unit, each.rule.cited)
+            Step(f"{each.rule.title}, by {each.whose}", _single(each), each.rule.unit, each.cited)
             for each in self.applied
+        )
+
+    @property
+    def changed(self) -> tuple[str, ...]:
+        """What the project's specification changed in the rule book: stricter, looser with whose name, entered."""
+        return tuple(f"{each.rule.title}: {each.text}" for each in self.applied if each.changed)
+
+    def remembered(self, *names: str) -> tuple[str, ...]:
+        """The limits of these rules that rest on memory, each as a sentence."""
+        return tuple(
+            f"{CHECK_FIRST}: {each.rule.title}: {each.text}"
+            for each in self.applied
+            if each.rests_on_memory and (not names or each.rule.name in names)
         )
 
     @property
@@ -35,12 +50,7 @@ class BookLimits:
         found = [
             f"named approval needed: {each.rule.title}: {each.text}" for each in self.applied if each.needs_approval
         ]
-        found += [
-            f"by remembered limit, check the standard: {each.rule.title}: {each.text}"
-            for each in self.applied
-            if each.rests_on_memory
-        ]
-        return tuple(found) + self.beside
+        return (*found, *self.remembered(), *self.beside)
 
 
 def laid_over(sheet: PourSheet, pour: Pour) -> BookLimits:
@@ -85,7 +95,7 @@ def laid_over(sheet: PourSheet, pour: Pour) -> BookLimits:
 
 def _age(sheet: PourSheet, terms: Terms, applied: list[Applied]) -> tuple[float, tuple[str, ...]]:
     agitated = sheet.trucks.vehicle == "revolving-drum"
-    name = "delivery-time-agitated" if agitated else "delivery-time-not-agitated"
+    name = AGE_RULES[0] if agitated else AGE_RULES[1]
     rule = in_force(terms.book, name)
     age = sheet.trucks.longest_batching_to_end_of_discharge_min
     if rule is None:

@@ -14,7 +14,7 @@ from wetfront.placing.core.library import core_name
 from wetfront.placing.model import Floats, Replications, Trace
 from wetfront.placing.simulate import trace
 from wetfront.planning.arrange import Arrangement
-from wetfront.planning.book_limits import BookLimits
+from wetfront.planning.book_limits import AGE_RULES, BookLimits
 from wetfront.planning.call_off import balance_words, called_loads, calm_trace, samples_planned, specimens_count
 from wetfront.planning.candidate import Candidate
 from wetfront.planning.candidates import depth_mm
@@ -121,8 +121,9 @@ def plan_parts(
     prices, front = prices_and_frontier(situation, shown.found)
     return {
         "verdict": verdict,
-        "reasons": (*cut_short_words(shown.found), *reasons(shown, state)),
+        "reasons": (*cut_short_words(shown.found), *reasons(shown, state, laid)),
         "measures": state.measures,
+        "specification_changed": laid.changed,
         "nearest_change": nearest,
         "quantity": quantity_of(situation.volumes, winner.load_m3, balance_words(situation, shown.calm)),
         "decision": decision(situation, winner),
@@ -203,16 +204,20 @@ def verdict_of(shown: Shown, state: Conditions) -> Verdict:
     return Verdict.GO_WITH_MEASURES if state.measures else Verdict.GO
 
 
-def reasons(shown: Shown, state: Conditions) -> tuple[str, ...]:
-    """The answer first: what breaks a limit; then the decision, its ends and what was compared."""
+def reasons(shown: Shown, state: Conditions, laid: BookLimits) -> tuple[str, ...]:
+    """The answer first: what breaks a limit, and whether it is remembered; then the decision, its ends, the rest."""
     situation, day = shown.situation, shown.situation.day
-    over = [
-        risk_words(key, float(probability), float(limit))
+    too_likely = {
+        key: risk_words(key, float(probability), float(limit))
         for key, probability, limit in zip(RISK_KEYS, shown.sample.probabilities(), shown.found.limits, strict=True)
         if probability > limit
-    ]
+    }
+    over = list(too_likely.values())
     placed = np.quantile(shown.outcome.end_of_pour_min, (0.5, 0.95))
     broken = [f"no plan keeps every limit: {'; '.join(over)}"] if over else []
+    alone = len(over) == 1 and not state.against  # a stop is plain as soon as one limit that stops it is known
+    remembered = laid.remembered(*AGE_RULES) if "load_over_age" in too_likely else ()
+    broken += [text if alone else f"of these, {text}" for text in remembered]
     found = [*broken, *state.against, decision_words(situation, shown.candidate)]
     found.append(
         f"placing ends about {day.clock(float(placed[0]))} (95 %: {day.clock(float(placed[1]))}); hours end "

@@ -3,10 +3,11 @@
 from wetfront.rules.book import book, book_names, books, in_force, in_force_rules, rule, rule_names, search
 from wetfront.rules.exposure import Composition, composition, strength_class_name
 from wetfront.rules.merge import Applied, stricter_of
-from wetfront.rules.model import Cell, Rule, RuleBook
+from wetfront.rules.model import CHECK_FIRST, Cell, Rule, RuleBook
 from wetfront.rules.terms import Terms, held, qualified, terms_of, with_confirmations
 
 __all__ = [
+    "CHECK_FIRST",
     "Applied",
     "Cell",
     "Composition",

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from wetfront.errors import InvalidInput
-from wetfront.nouns.reason import Provenance
+from wetfront.nouns.reason import Provenance, Source
 from wetfront.rules.model import CHECK_FIRST, Rule, Value, limit_in_words
 
 Governs = Literal["rule", "project", "both"]
@@ -33,6 +33,28 @@ class Applied:
         if self.low is not None and self.high is not None:
             return (self.low, self.high)
         return self.low if self.high is None else self.high
+
+    @property
+    def changed(self) -> bool:
+        """True where the project's word makes another limit of the rule, or wants to: stricter, looser, entered."""
+        seen = self.rule.confirmed
+        entered = seen is not None and (seen.least is not None or seen.most is not None)
+        return self.loosened or entered or (self.low, self.high) != (self.rule.low, self.rule.high)
+
+    @property
+    def whose(self) -> str:
+        """Whose limit holds, in few words."""
+        if self.governs == "project":
+            return f"project, approved by {self.approved_by}" if self.approved_by else "project"
+        return "rule book and project" if self.governs == "both" else "rule book"
+
+    @property
+    def cited(self) -> Source:
+        """The limit that holds as the source of a step: the rule where it says so, else the project."""
+        if self.governs != "project":
+            return self.rule.cited
+        told = "looser" if self.loosened else "stricter"
+        return Source(f"the project's specification, {told} than {self.rule.citation}", Provenance.INPUT)
 
     @property
     def needs_approval(self) -> bool:
