@@ -63,6 +63,7 @@ int main(int argc, char **argv) {
     read_model(file, &model);
     read_draws(file, &draws);
     fclose(file);
+    draws.level = draws.level < 0 || draws.level > pour_level() ? pour_level() : draws.level;
     count = range[1] - range[0];
     POUR_RESULT(NOTHING, NOTHING, ROOM, ROOM, NOTHING)
     out->highest_rise_m_per_h = block_of((size_t)(count * model.panels_count) * sizeof(double));

@@ -11,6 +11,7 @@ import workloads
 from small_pours import EXTENSIONS, extensions, small_pour
 from wetfront.errors import InvalidInput, OutOfRange
 from wetfront.hashed import normal_quantile
+from wetfront.placing.core import prepared
 from wetfront.placing.core.library import core_name, load, quantile_table
 from wetfront.placing.core.prepared import PreparedPours, simulate
 from wetfront.placing.draws import STREAMS, Draws, hashed_draws
@@ -196,7 +197,31 @@ def test_threads_and_splits_change_no_bit(draws):
         assert np.array_equal(getattr(part, column.name), getattr(whole, column.name)[250:700]), column.name
 
 
-def test_numbers_hashed_in_the_core_are_those_of_the_table():
+def levels() -> list[int]:
+    """Of instructions that this processor has; 0 is every processor's."""
+    return list(range(load().level + 1))
+
+
+@pytest.mark.parametrize("on", [set(), {"wastage"}, {"panels", "two plants"}], ids=str)
+def test_instructions_of_the_processor_change_no_bit(monkeypatch, on):
+    """A plan worked out on one machine is the same on another."""
+    for model in (workloads.pour(P1, 1), small_pour(3, on)):
+        strips = len(model.finishing.strip_min)
+        for draws in (
+            hashed_draws(4, 60, 120, strips),
+            SeededDraws(seed=4, count=60, loads_count=120, strips_count=strips),
+        ):
+            by_level = []
+            for level in levels():
+                library = replace(load(), level=level)
+                monkeypatch.setattr(prepared, "chosen", lambda library=library: library)
+                by_level.append(simulate(model, draws))
+            for got in by_level[1:]:
+                assert_same(got, by_level[0], tolerance=0)
+
+
+@pytest.mark.parametrize("level", levels())
+def test_numbers_hashed_in_the_core_are_those_of_the_table(level):
     """Normal, exponential and uniform streams of `hashed_draws`, to 1e-13."""
     library, table = load(), hashed_draws(2**63 + 12345, 3, 50, 20, first_replication=7)
     for number, name in enumerate(STREAMS):
@@ -209,6 +234,7 @@ def test_numbers_hashed_in_the_core_are_those_of_the_table():
                 number,
                 expected.shape[1],
                 name[-1].encode(),
+                level,
                 quantile_table().ctypes.data,
                 got[row].ctypes.data,
             )

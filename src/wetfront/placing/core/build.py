@@ -13,10 +13,11 @@ import tempfile
 from pathlib import Path
 
 FOLDER = Path(__file__).resolve().parent
-SOURCES = ("pour.c", "pour.h")
+SOURCES = ("pour.c", "pour.h", "chance.h")
 LIBRARY_NAME = {"win32": "pour.dll", "darwin": "libpour.dylib"}.get(sys.platform, "libpour.so")
 FLAGS = ("-std=c99", "-O3", "-ffp-contract=off", "-fno-math-errno", "-fPIC", "-shared", "-fvisibility=default")
-"""No flag that changes what a sum gives, and none that asks for more than the platform's plain level."""
+"""No flag that changes what a sum gives, and none that asks for more than the platform's plain level; wider
+instructions are asked for function by function and taken only where the processor has them."""
 
 
 def source_hash(folder: Path = FOLDER) -> str:

@@ -29,6 +29,8 @@ class Library:
     run: "ctypes._NamedFuncPointer"
     values: "ctypes._NamedFuncPointer"
     hashed: "ctypes._NamedFuncPointer"
+    level: int
+    """The widest instructions that the processor has, as pour.h numbers them."""
     layouts: dict[str, "np.dtype[np.void]"]
     kinds: dict[str, dict[str, str]]
     """By structure and field: D a number, I an integer, F, L, S a column of float64, int64, int32."""
@@ -60,7 +62,7 @@ def load(path: Path | None = None) -> Library | None:
         pairs = [field.split(":") for field in handle.pour_layout(ctypes.c_int64(number)).decode().split()]
         layouts[structure] = np.dtype([(name, _KINDS[kind]) for kind, name in pairs])
         kinds[structure] = {name: kind for kind, name in pairs}
-    handle.pour_run.restype = ctypes.c_int64
+    handle.pour_level.restype = handle.pour_run.restype = ctypes.c_int64
     handle.pour_run.argtypes = [
         ctypes.c_void_p,
         ctypes.c_int64,
@@ -85,10 +87,12 @@ def load(path: Path | None = None) -> Library | None:
         ctypes.c_uint64,
         ctypes.c_int64,
         ctypes.c_char,
+        ctypes.c_int64,
         ctypes.c_void_p,
         ctypes.c_void_p,
     ]
-    return Library(handle.pour_run, handle.pour_values, handle.pour_hashed, layouts, kinds)
+    level = int(handle.pour_level())
+    return Library(handle.pour_run, handle.pour_values, handle.pour_hashed, level, layouts, kinds)
 
 
 def chosen() -> Library | None:

@@ -9,10 +9,9 @@
  * C99; no state outside the arguments, so any number of threads may call it.
  */
 #include "pour.h"
+#include "chance.h"
 
-#include <math.h>
 #include <stdlib.h>
-#include <string.h>
 
 #define VOLUME_GUARD_M3 1e-9
 /* Bounds on margins are trusted only beyond this: they come from other sums than the cells' own times. */
@@ -22,19 +21,6 @@
 enum { STREAM_BATCHING, STREAM_HAUL, STREAM_BACK, STREAM_SPEED, STREAM_SET, STREAM_TEMPERATURE, STREAM_CONSISTENCE,
        STREAM_UP, STREAM_REPAIR, STREAM_FINISHING, STREAM_WASTAGE };
 enum { ACCEPTED, TOO_OLD, WRONG_TEMPERATURE, WRONG_CONSISTENCE, NOT_NEEDED };
-
-/* Into the loop over the loads, whose state then lives in registers. */
-#ifdef __GNUC__
-#define INLINE static inline __attribute__((always_inline))
-#else
-#define INLINE static inline
-#endif
-
-typedef int64_t integer;
-
-static inline integer most(integer a, integer b) { return a > b ? a : b; }
-static inline double larger(double a, double b) { return a > b ? a : b; }
-static inline double smaller(double a, double b) { return a < b ? a : b; }
 
 #define TEXT_D(name) "D:" #name " "
 #define TEXT_I(name) "I:" #name " "
@@ -49,6 +35,8 @@ static inline double smaller(double a, double b) { return a < b ? a : b; }
 
 const char *pour_source(void) { return POUR_SOURCE; }
 
+int64_t pour_level(void) { return widest_level(); }
+
 const char *pour_layout(int64_t structure) {
     switch (structure) {
     case 0: return POUR_MODEL(TEXT_D, TEXT_I, TEXT_F, TEXT_L, TEXT_S);
@@ -58,81 +46,16 @@ const char *pour_layout(int64_t structure) {
     }
 }
 
-/* ---- exp, hash, quantile ---- */
-
-static inline uint64_t bits_of(double x) {
-    uint64_t bits;
-    memcpy(&bits, &x, sizeof bits);
-    return bits;
-}
-
-static inline double double_of(uint64_t bits) {
-    double x;
-    memcpy(&x, &bits, sizeof x);
-    return x;
-}
-
-/* e^x to about 3e-16 for |x| below 700: 2^k times 1 + x + x^2 q(x) of what is left, at most ln 2 / 2; q meets its function
- * in nine Chebyshev points. Two at a time in the plain instruction set, hence no table. `*beyond` gets bits above 2047
- * where k is no exponent. */
-static inline double small_exponential(double x, uint64_t *beyond) {
-    const double shift = 0x1.8p52;
-    const double shifted = x * 0x1.71547652b82fep+0 + shift, k = shifted - shift;
-    const uint64_t power = bits_of(shifted) - 0x4338000000000000u;
-    const double rest = (x - k * 0x1.62e42fee00000p-1) - k * 0x1.a39ef35793c76p-33, r2 = rest * rest, r4 = r2 * r2;
-    const double series =
-        ((1.0 + rest) + r2 * (0x1.0000000000000p-1 + rest * 0x1.5555555553b78p-3)) +
-        r4 * (((0x1.5555555554cb7p-5 + rest * 0x1.1111111c478ebp-7) + r2 * (0x1.6c16c1738ff55p-10 + rest * 0x1.a019ada3609f3p-13)) + r4 * ((0x1.a019c9a5652d3p-16 + rest * 0x1.72c72ca338df0p-19) + r2 * 0x1.2880411bad1aap-22));
-    *beyond |= power + 1023u;
-    return series * double_of((power << 52) + 0x3FF0000000000000u);
-}
-
-/* out = e^(mean + deviation z), each number by itself whatever stands beside it. */
-static void exponentials(const double *restrict z, integer count, double mean, double deviation, double *restrict out) {
-    uint64_t beyond = 0;
-    integer i;
-    for (i = 0; i < count; i++)
-        out[i] = small_exponential(mean + deviation * z[i], &beyond);
-    if (beyond < 2048)
-        return;
-    for (i = 0; i < count; i++)
-        if (!(fabs(mean + deviation * z[i]) < 690.0))
-            out[i] = exp(mean + deviation * z[i]);
-}
-
-/* Output `index` of the SplitMix64 generator with this state; see draws.py for the source. */
-static inline uint64_t split(uint64_t parent, uint64_t index) {
-    uint64_t state = parent + (index + 1) * 0x9E3779B97F4A7C15u;
-    state = (state ^ (state >> 30)) * 0xBF58476D1CE4E5B9u;
-    state = (state ^ (state >> 27)) * 0x94D049BB133111EBu;
-    return state ^ (state >> 31);
-}
-
-static inline double unit_of(uint64_t bits) {
-    double u = ((double)(int64_t)(bits >> 11) + 0.5) * 0x1p-53;
-    return smaller(u, 1.0 - 0x1p-53);
-}
-
-static inline double uniform(uint64_t parent, uint64_t index) { return unit_of(split(parent, index)); }
-
-/* Standard normal quantile of a hashed number from the table of polynomials: one row for each 32nd of an octave of
- * min(u, 1 - u). Halves are told apart by masks: a branch would be taken every second time. */
-static inline double normal(uint64_t hash, const double *table) {
-    const double u = unit_of(hash);
-    const uint64_t upper = 0u - (hash >> 63), bits = (bits_of(u) & ~upper) | (bits_of(1.0 - u) & upper);
-    const double *c = table + ((bits >> 47) - ((uint64_t)(1023 - 54) << 5)) * POUR_COEFFICIENTS;
-    const double x = double_of(((bits << 5) & 0x000FFFFFFFFFFFFFu) | 0x4000000000000000u) - 3.0, x2 = x * x;
-    const double z = (c[0] + c[1] * x) + x2 * ((c[2] + c[3] * x) + x2 * ((c[4] + c[5] * x) + x2 * c[6]));
-    return double_of(bits_of(z) ^ (~upper & 0x8000000000000000u));
-}
-
-void pour_hashed(uint64_t seed, uint64_t replication, uint64_t stream, int64_t count, char kind, const double *quantile,
-                 double *out) {
-    uint64_t parent = split(split(split(seed, 0), replication), stream);
+void pour_hashed(uint64_t seed, uint64_t replication, uint64_t stream, int64_t count, char kind, int64_t level,
+                 const double *quantile, double *out) {
+    const uint64_t parent = split(split(split(seed, 0), replication), stream);
     integer i;
     for (i = 0; i < count; i++) {
-        const uint64_t hash = split(parent, (uint64_t)i);
-        out[i] = kind == 'u' ? unit_of(hash) : kind == 'e' ? -log(unit_of(hash)) : normal(hash, quantile);
+        const double u = uniform(parent, (uint64_t)i);
+        double z[LANES];
+        if (kind == 'z')
+            hashed_normals_at[level](parent, i, i + 1, quantile, z);
+        out[i] = kind == 'u' ? u : kind == 'e' ? -log(u) : z[0];
     }
 }
 
@@ -187,6 +110,7 @@ struct run {
     struct pour_model met; /* the same in the weather of one member */
     const struct pour_draws *draws;
     integer row;     /* in the streams */
+    integer level;   /* of the instructions; see chance.h */
     uint64_t parent; /* of the replication's streams */
     double scale, failed_value;
     struct site site;
@@ -257,14 +181,9 @@ static inline uint64_t stream_of(const struct run *r, integer stream) { return s
 /* Normal numbers `from` to `until` - 1 of a stream. */
 static const double *normals(const struct run *r, integer stream, const double *rows, integer width, integer from,
                              integer until, double *out) {
-    const double *table = r->draws->quantile;
-    uint64_t parent;
-    integer i;
     if (!r->draws->is_hashed)
         return rows + r->row * width + from;
-    parent = stream_of(r, stream);
-    for (i = from; i < until; i++)
-        out[i] = normal(split(parent, (uint64_t)i), table);
+    hashed_normals_at[r->level](stream_of(r, stream), from, until, r->draws->quantile, out + from);
     return out + from;
 }
 
@@ -283,7 +202,7 @@ static void lognormals(const struct run *r, integer stream, const double *rows, 
         return;
     }
     z = normals(r, stream, rows, width, from, until, r->scratch);
-    exponentials(z, count, mean, deviation, out + from);
+    exponentials_at[r->level](z, count, mean, deviation, out + from);
 }
 
 /* The same where each load follows the law of its plant. */
@@ -1445,7 +1364,7 @@ static int replicate(struct run *r, integer replication, integer row, const stru
 
 /* ---- working memory ---- */
 
-/* One block for all rows of a run; first measured with no block, then handed out. */
+/* One block for all rows of a run, each with room for LANES more; first measured with no block, then handed out. */
 struct block {
     char *start;
     size_t used;
@@ -1453,7 +1372,7 @@ struct block {
 
 static void *row_of(struct block *block, integer count, size_t width) {
     char *row = block->start ? block->start + block->used : NULL;
-    block->used += (((size_t)count + 1) * width + 15) & ~(size_t)15;
+    block->used += (((size_t)count + LANES) * width + 15) & ~(size_t)15;
     return row;
 }
 
@@ -1521,6 +1440,7 @@ int64_t pour_run(const struct pour_model *models, int64_t models_count, const st
     block.used = 0;
     lay_out(&run, &n, &block);
     run.draws = draws;
+    run.level = level_of(draws);
     for (i = 0; i < models_count && !failure->code; i++) {
         take_model(&run, models + i);
         for (replication = from; replication < until; replication++) {
@@ -1556,6 +1476,7 @@ int64_t pour_values(const struct pour_model *model, const struct pour_draws *dra
     lay_out(r, &n, &block);
     take_model(r, model);
     r->draws = draws;
+    r->level = level_of(draws);
     for (replication = from; replication < until; replication++) {
         const integer row = replication - from;
         const double *by_load[] = {r->batching, r->haul, r->back, r->speed, r->factor, r->temperature};

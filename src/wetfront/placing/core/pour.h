@@ -44,9 +44,9 @@
     F(usual_work_to_end) I(bands_count) L(edge_bands) S(band_loads) S(band_lines) F(band_shares) F(band_reach) F(band_area) L(band_runs) I(runs_count) S(runs)
 
 /* Streams of draws: rows from which replication `r` takes row r - `first`; a stream with no rows is hashed. `is_value`:
- * rows hold minutes and factors instead of normal numbers. */
+ * rows hold minutes and factors instead of normal numbers. `level`: instructions used, up to pour_level(). */
 #define POUR_DRAWS(D, I, F, L, S)                                                                                    \
-    I(seed) I(first) I(loads_count) I(stops_count) I(strips_count) I(is_hashed) I(is_value) F(quantile)              \
+    I(seed) I(first) I(loads_count) I(stops_count) I(strips_count) I(is_hashed) I(is_value) I(level) F(quantile)              \
     F(batching) F(haul) F(back) F(speed) F(set) F(temperature) F(consistence) F(up) F(repair) F(finishing) F(wastage)
 
 /* Columns of the result by replication; the last three have a row for each, one number a panel or edge. */
@@ -118,6 +118,9 @@ struct pour_failure {
 /* The hash of the source that this library was built from. */
 const char *pour_source(void);
 
+/* The widest instructions that this processor has: 0 the platform's plain ones, 1 AVX2, 2 AVX-512. No result depends on them. */
+int64_t pour_level(void);
+
 /* Text "D:name I:name ..." of structure 0 model, 1 draws, 2 result. */
 const char *pour_layout(int64_t structure);
 
@@ -131,7 +134,7 @@ int64_t pour_values(const struct pour_model *model, const struct pour_draws *dra
                     double *const *streams);
 
 /* For the tests: `count` hashed numbers of one stream, as standard normal, exponential or uniform ones (kind z, e, u). */
-void pour_hashed(uint64_t seed, uint64_t replication, uint64_t stream, int64_t count, char kind, const double *quantile,
-                 double *out);
+void pour_hashed(uint64_t seed, uint64_t replication, uint64_t stream, int64_t count, char kind, int64_t level,
+                 const double *quantile, double *out);
 
 #endif

@@ -48,7 +48,7 @@ def filled(record: Records, values: Values, kinds: dict[str, str], keep: list[ND
 def draws_record(library: Library, draws: Draws | SeededDraws, keep: list[NDArray[Any]]) -> Records:
     """The streams that the core reads or hashes."""
     record = np.zeros((), dtype=library.layouts["draws"])
-    filled(record, draw_values(draws), library.kinds["draws"], keep)
+    filled(record, draw_values(draws) | {"level": library.level}, library.kinds["draws"], keep)
     return record
 
 
@@ -118,8 +118,9 @@ def values_record(library: Library, model: Records, draws: Draws | SeededDraws, 
     if library.values(address(model), address(source), first, first + draws.count, address(streams)) != DONE:
         raise WetfrontError("not enough memory for the table of draws")
     record = np.zeros((), dtype=library.layouts["draws"])
-    sizes = {"loads_count": loads, "stops_count": stops, "strips_count": strips, "is_value": 1, "first": first}
-    filled(record, rows | sizes, library.kinds["draws"], keep)
+    sizes = {"loads_count": loads, "stops_count": stops, "strips_count": strips}
+    kind = {"is_value": 1, "first": first, "level": library.level}
+    filled(record, rows | sizes | kind, library.kinds["draws"], keep)
     return record
 
 
