@@ -4,6 +4,7 @@ Written from docs/placing-model.md, sharing only the input tables with the simul
 weather, finishers are processes that wait for each other; the pump works cell by cell. Slow, to check the fast one.
 """
 
+import itertools
 import math
 from dataclasses import dataclass, field
 
@@ -141,7 +142,9 @@ class Pour:
         while True:
             plant = supply.plant_of_load[number % len(supply.plant_of_load)]
             source = supply.plants[plant]
-            yield self.until(supply.first_batching_min + number * supply.interval_min)
+            due = list(supply.due_min) or [supply.first_batching_min]
+            beyond = max(0, number - len(due) + 1)
+            yield self.until(due[min(number, len(due) - 1)] + beyond * supply.interval_min)
             if math.isfinite(source.opens_min):
                 yield self.until(source.opens_min)
             truck = yield self.fleet[plant].get()
@@ -270,14 +273,37 @@ class Pour:
         if load.refused:
             load.used = 0.0
 
+    def gang_slows(self, volume, speed):
+        """How much longer the gangs need for a load that begins now than its cells' own rates would."""
+        if not self.model.site.gang_hours:
+            return 1.0
+        minutes, left = 0.0, volume
+        for piece, rate, _ in reversed(self.pieces):
+            minutes += 60 * max(0.0, min(piece, left)) / rate
+            left -= piece
+        own = volume / minutes
+        changes = [(-math.inf, math.inf), *self.model.site.gang_hours, (math.inf, math.inf)]
+
+        def placed_after(duration):
+            begin, end, placed = self.env.now, self.env.now + duration, 0.0
+            for (since, rate), (until, _) in itertools.pairwise(changes):
+                placed += max(0.0, min(end, until) - max(begin, since)) * min(own, rate / 60) * speed
+            return placed
+
+        low, high = 0.0, 1e4 * minutes
+        for _ in range(200):
+            middle = (low + high) / 2
+            low, high = (middle, high) if placed_after(middle) < volume else (low, middle)
+        return high * speed / minutes
+
     def expected_minutes(self, volume):
-        minutes = 0.0
+        minutes, slow = 0.0, self.gang_slows(volume, 1.0)
         for left, rate, cell in reversed(self.pieces):
             if volume <= GUARD:
                 break
             if cell is not None and not self.moved[cell]:
                 minutes += float(self.model.cells.move_min[cell])
-            minutes += 60 * min(left, volume) / rate
+            minutes += 60 * min(left, volume) / rate * slow
             volume -= left
         return minutes
 
@@ -288,6 +314,7 @@ class Pour:
         speed = lognormal(site.speed, self.draws.speed_z[self.row, load.number])
         if site.rate_is_held:
             speed = min(speed, 1.0)
+        speed /= self.gang_slows(load.used, speed)
         left = load.used
         while left > GUARD:
             piece = self.pieces[-1]
@@ -397,8 +424,20 @@ class Pour:
         """Strips wait for a crew in a day of their own, whose clock starts at midnight."""
         work, concrete = self.model.finishing, self.model.concrete
         env = simpy.Environment()
-        crews = simpy.Resource(env, work.crews_count)
-        result = []
+        steps = [(0.0, work.crews_count), *work.crew_hours]
+        busy, waiting, result = set(), [], []
+
+        def take_up():
+            """Crews that are there and idle, the lowest number first, take the strips that wait."""
+            there = [count for begin, count in steps if begin <= env.now][-1]
+            for crew in range(there):
+                if waiting and crew not in busy:
+                    busy.add(crew)
+                    waiting.pop(0).succeed(crew)
+
+        def crews_change(time):
+            yield env.timeout(time)
+            take_up()
 
         def cells_of(strip):
             return [cell for cell, of_strip in enumerate(self.model.cells.strip) if of_strip == strip]
@@ -418,12 +457,16 @@ class Pour:
         def strip_finished(strip, ready, mean):
             cells = cells_of(strip)
             last = cells[-1]
-            with crews.request() as request:
-                yield request
-                start = env.now
-                z = self.draws.finishing_z[self.row, strip]
-                variance = math.log(1 + work.strip_cv**2)
-                yield env.timeout(mean * math.exp(math.sqrt(variance) * z - variance / 2))
+            waiting.append(env.event())
+            turn = waiting[-1]
+            take_up()
+            crew = yield turn
+            start = env.now
+            z = self.draws.finishing_z[self.row, strip]
+            variance = math.log(1 + work.strip_cv**2)
+            yield env.timeout(mean * math.exp(math.sqrt(variance) * z - variance / 2))
+            busy.remove(crew)
+            take_up()
             late = self.clock(last, env.now) > work.latest_clock_min
             result.append((strip, ready, start, env.now, late, self.cell_time[cells[0]]))
 
@@ -434,6 +477,8 @@ class Pour:
                 together[-1].append(pair)
             else:
                 together.append([pair])
+        for time, _ in work.crew_hours:
+            env.process(crews_change(time))
         for strips in together:
             env.process(ready_together(strips))
         env.run()

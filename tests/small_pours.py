@@ -45,6 +45,9 @@ EXTENSIONS = (
     "one place",
     "loads end at cells",
     "weather members",
+    "called when due",
+    "gang by hour",
+    "crews by hour",
 )
 
 extensions = st.sets(st.sampled_from(EXTENSIONS), max_size=len(EXTENSIONS))
@@ -180,6 +183,9 @@ def _with_supply(rng, pour: PourModel, on) -> PourModel:
         supply = replace(supply, balance_after_measuring=True)
     if "loads end at cells" in on:
         supply = replace(supply, load_m3=2.0)
+    if "called when due" in on:
+        due = begin + np.cumsum(rng.choice([0.0, 3.7, 11.9, 26.3], 7))
+        supply = replace(supply, due_min=tuple(due.tolist()))
     return replace(pour, supply=supply)
 
 
@@ -195,6 +201,9 @@ def _with_site(rng, pour: PourModel, on) -> PourModel:
         site = replace(site, wastage=0.04, wastage_sd=0.03)
     if "rate is held" in on:
         site = replace(site, rate_is_held=True)
+    if "gang by hour" in on:
+        hours = ((begin + 35.0, 14.0), (begin + 75.5, np.inf), (begin + 105.0, 24.0))
+        site = replace(site, gang_hours=hours[int(rng.integers(0, 2)) :])
     if "one place" in on:
         site = replace(site, discharge_places_count=1)
     if "age at expected end" in on:
@@ -230,4 +239,8 @@ def _with_concrete(rng, pour: PourModel, on) -> PourModel:
             evaporation_action_kg_per_m2_h=0.9,
         )
         pour = replace(pour, finishing=finishing)
+    if "crews by hour" in on:
+        begin, counts = pour.supply.first_batching_min, rng.integers(1, 5, 3).tolist()
+        hours = tuple(zip((begin + 150.0, begin + 190.5, begin + 233.0), counts, strict=True))
+        pour = replace(pour, finishing=replace(pour.finishing, crew_hours=hours))
     return pour

@@ -78,7 +78,9 @@ def test_every_load_keeps_the_rules_of_road_gate_and_pump(seed, on):
     assert (np.diff(loads.batching_min) >= 0).all()
     opens = np.array([plant.opens_min for plant in supply.plants])
     assert (loads.batching_min >= opens[loads.plant]).all()
-    called = supply.first_batching_min + np.arange(len(loads.plant)) * supply.interval_min
+    due = np.array(supply.due_min or (supply.first_batching_min,))
+    beyond = np.maximum(0, np.arange(len(loads.plant)) - len(due) + 1)
+    called = due[np.minimum(np.arange(len(loads.plant)), len(due) - 1)] + beyond * supply.interval_min
     assert (loads.batching_min >= called - 1e-9).all()
     for begin, end in supply.bans:
         assert not ((loads.arrival_min >= begin) & (loads.arrival_min < end)).any()
@@ -173,6 +175,35 @@ def test_a_slower_pump_never_ends_earlier(seed, on, factor):
     model = replace(model, site=replace(model.site, pumping_min_between_stops=1e9))
     slow = replace(model, cells=replace(model.cells, rate_m3_per_h=model.cells.rate_m3_per_h * factor))
     assert simulate(slow, draws).end_of_pour_min[0] >= simulate(model, draws).end_of_pour_min[0] - 1e-9
+
+
+@given(seed=seeds, on=CALM, more=st.lists(st.floats(1.0, 3.0), min_size=3, max_size=3))
+@settings(max_examples=200, deadline=None)
+def test_a_stronger_gang_at_any_hour_never_ends_later(seed, on, more):
+    """Without breakdowns, as above; loads keep their own speeds."""
+    model, draws = calm(seed, on | {"gang by hour"}), draws_of(seed)
+    model = replace(model, site=replace(model.site, pumping_min_between_stops=1e9))
+    weak = model.site.gang_hours
+    strong = tuple((begin, rate * factor) for (begin, rate), factor in zip(weak, more, strict=False))
+    ends = [
+        simulate(replace(model, site=replace(model.site, gang_hours=gang)), draws).end_of_pour_min[0]
+        for gang in (weak, strong, ())
+    ]
+    assert ends[2] <= ends[1] + 1e-9 and ends[1] <= ends[0] + 1e-9
+
+
+@given(seed=seeds, on=extensions, more=st.lists(st.integers(0, 3), min_size=3, max_size=3))
+@settings(max_examples=300, deadline=None)
+def test_more_finishing_crews_at_any_hour_never_finish_later(seed, on, more):
+    model, draws = small_pour(seed, on | {"crews by hour"}), draws_of(seed)
+    hours = tuple(
+        (begin, count + extra) for (begin, count), extra in zip(model.finishing.crew_hours, more, strict=True)
+    )
+    helped = replace(model, finishing=replace(model.finishing, crew_hours=hours))
+    one, other = simulate(model, draws), simulate(helped, draws)
+    assert other.end_of_pour_min[0] == one.end_of_pour_min[0]
+    assert other.finishing_end_min[0] <= one.finishing_end_min[0] + 1e-9
+    assert other.late_strips[0] <= one.late_strips[0]
 
 
 @given(seed=seeds, on=CALM, longer=st.floats(0.1, 30))

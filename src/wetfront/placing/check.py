@@ -94,6 +94,8 @@ def check_supply(model: PourModel) -> None:
     _require(step is None or step > 0, "call_off_step_m3", "must be over 0")
     _require(0 <= supply.smallest_load_m3 <= supply.load_m3, "smallest_load_m3", "must lie from 0 to the load")
     _check_apart("bans", list(supply.bans))
+    due = list(supply.due_min)
+    _require(all(isfinite(time) for time in due) and due == sorted(due), "due_min", "must be finite and rising")
 
 
 def _check_apart(key: str, intervals: list[tuple[float, float]]) -> None:
@@ -117,6 +119,9 @@ def _check_site(model: PourModel) -> None:
     _require(planned == sorted(planned), "breaks", "must be rising")
     _require(all(duration > 0 for _, duration in site.breaks), "breaks", "must last over 0 min")
     _check_apart("weather_stops", list(site.weather_stops))
+    begins = [begin for begin, _ in site.gang_hours]
+    _require(begins == sorted(set(begins)), "gang_hours", "must be rising")
+    _require(all(rate > 0 for _, rate in site.gang_hours), "gang_hours", "rates must be over 0")
     _require(acceptance.longest_age_min > 0, "longest_age_min", "must be over 0")
     _require(acceptance.lowest_c < acceptance.highest_c, "lowest_c", "must be below highest_c")
     # With every load refused the pour would never end.
@@ -139,6 +144,9 @@ def _check_concrete(model: PourModel) -> None:
     steps = [up_to for up_to, _ in concrete.edge_limits]
     _require(steps == sorted(steps), "edge_limits", "must rise by temperature")
     _require(finishing.crews_count > 0, "crews_count", "must be over 0")
+    begins = [begin for begin, _ in finishing.crew_hours]
+    _require(begins == sorted(set(begins)), "crew_hours", "must be rising")
+    _require(all(count > 0 for _, count in finishing.crew_hours), "crew_hours", "at least one crew is there")
     no_air = len(finishing.evaporation_kg_per_m2_h) == 0
     _require(no_air or len(finishing.strip_area_m2) == len(finishing.strip_min), "strip_area_m2", "one a strip")
     _require(bool((finishing.strip_min > 0).all()), "strip_min", "must be over 0")

@@ -1,15 +1,15 @@
 """The wet front of one replication: when cells are placed, what joints have left, rise in a form, finishing."""
 
 from dataclasses import dataclass
-from heapq import heapify, heapreplace
+from math import inf
 
 import numpy as np
 from numpy.typing import NDArray
 
 from wetfront.errors import OutOfRange
 from wetfront.placing.clock import clock_rate
-from wetfront.placing.loads import LoadLog
-from wetfront.placing.model import Concrete, Joints, PourModel
+from wetfront.placing.loads import LoadLog, after_intervals
+from wetfront.placing.model import Concrete, FinishingWork, Interval, Joints, PourModel
 from wetfront.placing.stream import VOLUME_GUARD_M3
 
 Floats = NDArray[np.float64]
@@ -193,18 +193,35 @@ class Finished:
     late: NDArray[np.bool_]
 
 
+def crews_away(work: FinishingWork) -> list[tuple[Interval, ...]]:
+    """For each finishing crew the times in which it is not there. The crew with the highest number leaves first.
+
+    Crews beyond the number of strips are left out: one with a lower number is there and idle whenever they are.
+    """
+    steps = ((-inf, work.crews_count), *work.crew_hours)
+    until = [begin for begin, _ in steps[1:]] + [inf]
+    return [
+        tuple((begin, end) for (begin, count), end in zip(steps, until, strict=True) if count <= crew)
+        for crew in range(min(len(work.strip_min), max(count for _, count in steps)))
+    ]
+
+
 def finish(model: PourModel, front: Front, last_cell: Ints, duration_min: Floats, clock: Clock) -> Finished:
-    """Crews take the strips in order of readiness; a strip is late when its clock has run too far at the end."""
+    """Strips in order of readiness, each by the crew that can begin it first; of two, the one with the lower number.
+
+    A crew that leaves finishes its strip first. A strip is late when its clock has run too far at the end.
+    """
     work = model.finishing
     placed, at_placing = front.placed_min[last_cell], front.clock_at_placing[last_cell]
     factor, lead = front.factor[last_cell], front.clock_lead[last_cell]
     ready = np.maximum(placed, clock.when(at_placing + (work.ready_clock_min - lead) / factor))
     start, end = np.empty_like(ready), np.empty_like(ready)
-    crews = [0.0] * work.crews_count
-    heapify(crews)
+    away = crews_away(work)
+    free = [0.0] * len(away)
     for strip in np.argsort(np.round(ready, READINESS_DECIMALS), kind="stable").tolist():
-        start[strip] = max(ready[strip], crews[0])
-        end[strip] = start[strip] + duration_min[strip]
-        heapreplace(crews, end[strip])
+        begin = [after_intervals(max(ready[strip], time), gone) for time, gone in zip(free, away, strict=True)]
+        crew = begin.index(min(begin))
+        start[strip] = begin[crew]
+        end[strip] = free[crew] = start[strip] + duration_min[strip]
     late = lead + factor * (clock.at(end) - at_placing) > work.latest_clock_min
     return Finished(ready, start, end, late)

@@ -10,7 +10,7 @@ from math import ceil, inf
 
 from wetfront.errors import OutOfRange
 from wetfront.placing.chance import Chance
-from wetfront.placing.model import REFUSAL_REASONS, Interval, PourModel
+from wetfront.placing.model import REFUSAL_REASONS, Interval, PourModel, SiteWork, Supply
 from wetfront.placing.stream import VOLUME_GUARD_M3, Stream
 
 ACCEPTED = 0
@@ -139,9 +139,7 @@ class LoadRun:
                 return inf
             raise OutOfRange("draws", number + 1, f"at most {len(self.batching)} loads", "the table of draws")
         plant = self.supply.plant_of_load[number % len(self.supply.plant_of_load)]
-        due = max(
-            self.supply.first_batching_min + number * self.supply.interval_min, self.plant_free[plant], self.last_start
-        )
+        due = max(due_min(self.supply, number), self.plant_free[plant], self.last_start)
         while True:
             fleet = self.trucks[plant]
             start = self._after_bans(self._when_needed(max(due, fleet[0][0] if fleet else inf)), plant)
@@ -256,7 +254,7 @@ class LoadRun:
             return NOT_NEEDED
         judged = load.start_min
         if limits.age_judged_at == "expected-end":
-            judged += self._nominal_min(used_m3)
+            judged += self._nominal_min(load.start_min, used_m3)
         if judged - load.batched_min > limits.longest_age_min:
             return TOO_OLD
         if not limits.lowest_c <= load.temperature_c <= limits.highest_c:
@@ -265,12 +263,13 @@ class LoadRun:
             return WRONG_CONSISTENCE
         return ACCEPTED
 
-    def _nominal_min(self, used_m3: float) -> float:
-        """Expected discharge of the next volume: the cells' own rates and the moves, no breakdown."""
+    def _nominal_min(self, start_min: float, used_m3: float) -> float:
+        """Expected discharge of the next volume: the cells' own rates or the gang's, and the moves, no breakdown."""
         reached = self.position_m3 + used_m3
         moves = self.stream.plan.moves_until
         move = moves[self.stream.cells_begun(reached)] - moves[self.cells_begun]
-        return self.stream.work_until_min(reached) - self.work_done_min + move
+        work = self.stream.work_until_min(reached) - self.work_done_min
+        return pumping_min(self.site, start_min, used_m3, work, 1.0) + move
 
     def _discharge(self, load: Load, used_m3: float) -> None:
         moves = self.stream.plan.moves_until
@@ -278,7 +277,9 @@ class LoadRun:
         self.position_m3 += used_m3
         self.work_done_min = self.stream.work_until_min(self.position_m3)
         self.cells_begun = self.stream.cells_begun(self.position_m3)
-        work = (self.work_done_min - load.work_from_min) / load.speed
+        own = self.work_done_min - load.work_from_min
+        work = pumping_min(self.site, load.start_min, used_m3, own, load.speed)
+        load.speed = own / work if self.site.gang_hours else load.speed
         move = moves[self.cells_begun] - load.moves_before
         load.end_min = load.start_min + work + move + self._repairs_min(load, work)
         if self.last_end is not None:
@@ -300,6 +301,32 @@ class LoadRun:
             self.up_left = self.up[stops + 1]
         self.up_left -= work - offset
         return lost
+
+
+def due_min(supply: Supply, number: int) -> float:
+    """Load `number` is batched not before this."""
+    due = supply.due_min
+    if not due:
+        return supply.first_batching_min + number * supply.interval_min
+    return due[number] if number < len(due) else due[-1] + (number - len(due) + 1) * supply.interval_min
+
+
+def pumping_min(site: SiteWork, start_min: float, used_m3: float, work_min: float, speed: float) -> float:
+    """Pumping time of a load: `work_min` at the cells' own rates, or what the gangs need that are there meanwhile."""
+    capacity, following = inf, []
+    for begin, rate in site.gang_hours:
+        if begin <= start_min:
+            capacity = rate
+        else:
+            following.append((begin, rate))
+    at, left = start_min, 1.0
+    for begin, rate in following:
+        whole = max(work_min, 60.0 * used_m3 / capacity) / speed
+        if at + left * whole <= begin:
+            break
+        left -= (begin - at) / whole
+        at, capacity = begin, rate
+    return at - start_min + left * (max(work_min, 60.0 * used_m3 / capacity) / speed)
 
 
 def after_intervals(time_min: float, intervals: tuple[Interval, ...]) -> float:

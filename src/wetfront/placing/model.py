@@ -88,6 +88,8 @@ class Supply:
     smallest_load_m3: float = 0.0
     balance_after_measuring: bool = False
     """The last load is batched only once the load before it has begun to discharge."""
+    due_min: tuple[float, ...] = ()
+    """Load k is batched not before this, rising; loads beyond the last go on by the interval. Empty: every interval."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -108,6 +110,9 @@ class SiteWork:
     """Planned start [min] and duration [min], rising; each is taken when the load on the pump is finished."""
     weather_stops: tuple[Interval, ...] = ()
     """Times in which the pump takes no truck (boom stowed in wind, rain); a discharge under way is finished."""
+    gang_hours: tuple[tuple[float, float], ...] = ()
+    """From when on [min], rising, and the highest rate [m³/h] that the gang follows from then on. Before the first one
+    the cells' own rates alone hold."""
     priming_m3: float = 0.0
     line_content_m3: float = 0.0
     """Content of line and hopper that is lost; 0 where it is pumped out into the work."""
@@ -171,6 +176,8 @@ class FinishingWork:
     ready_clock_min: float = 0.0
     latest_clock_min: float = inf
     crews_count: int = 1
+    crew_hours: tuple[tuple[float, int], ...] = ()
+    """From when on [min], rising, and how many crews are there from then on; `crews_count` before the first one."""
     strip_area_m2: Floats = field(default_factory=lambda: np.zeros(0))
     """Open surface of each strip; empty only where no evaporation is given."""
     evaporation_kg_per_m2_h: Floats = field(default_factory=lambda: np.zeros(0))

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from wetfront.placing.front import crews_away
 from wetfront.placing.model import Floats, Ints, Joints, Lognormal, PourModel, Supply, WeatherMembers
 from wetfront.placing.stream import VOLUME_GUARD_M3, plan_stream
 
@@ -62,6 +63,8 @@ def order_values(supply: Supply) -> Values:
         "call_off_step_m3": supply.call_off_step_m3 or 0.0,
         "smallest_load_m3": supply.smallest_load_m3,
         "balance_after_measuring": supply.balance_after_measuring,
+        "due_count": len(supply.due_min),
+        "due": np.array(supply.due_min, dtype=np.float64),
     }
 
 
@@ -107,6 +110,8 @@ def _site_values(model: PourModel) -> Values:
         "breaks": np.array(site.breaks, dtype=np.float64),
         "weather_stops_count": len(site.weather_stops),
         "weather_stops": np.array(site.weather_stops, dtype=np.float64),
+        "gang_count": len(site.gang_hours),
+        "gang_hours": np.array(site.gang_hours, dtype=np.float64),
         "wastage": site.wastage,
         "wastage_sd": site.wastage_sd,
         "waiting_free_min": site.waiting_free_min,
@@ -260,6 +265,7 @@ def _finishing_values(model: PourModel) -> Values:
     first_cell = np.full(len(finishing.strip_min), len(strip), dtype=np.int64)
     np.minimum.at(first_cell, strip[on_top], on_top)
     factor = law(Lognormal(1.0, finishing.strip_cv))
+    away = crews_away(finishing)
     return {
         "strips_count": len(finishing.strip_min),
         "strip_min": np.ascontiguousarray(finishing.strip_min, dtype=np.float64),
@@ -273,7 +279,9 @@ def _finishing_values(model: PourModel) -> Values:
         "strip_s": factor[1],
         "ready_clock_min": finishing.ready_clock_min,
         "latest_clock_min": finishing.latest_clock_min,
-        "crews_count": finishing.crews_count,
+        "crews_count": len(away),
+        "crew_away": np.array([interval for gone in away for interval in gone], dtype=np.float64),
+        "crew_away_from": np.cumsum([0] + [len(gone) for gone in away], dtype=np.int64),
     }
 
 

@@ -220,6 +220,15 @@ static void by_plant(const struct run *r, integer stream, const double *rows, in
     }
 }
 
+/* Load `number` is batched not before this. */
+INLINE double due_of(const struct pour_model *m, integer number, int plain) {
+    if (plain || m->due_count == 0)
+        return m->first_batching_min + (double)number * m->interval_min;
+    if (number < m->due_count)
+        return m->due[number];
+    return m->due[m->due_count - 1] + (double)(number - m->due_count + 1) * m->interval_min;
+}
+
 /* Draw what chance holds for the loads up to here. */
 static void draw_loads(struct run *r, integer until) {
     const struct pour_model *m = r->model;
@@ -431,6 +440,24 @@ INLINE double pump_takes(const struct pour_model *m, struct site *s, double read
     return taken;
 }
 
+/* Pumping time of a load by the gangs that are there meanwhile. */
+static double pumping_by_gang(const struct pour_model *m, double start, double used, double work, double speed) {
+    const double *hours = m->gang_hours;
+    double capacity = INFINITY, at = start, left = 1.0;
+    integer i;
+    for (i = 0; i < m->gang_count && hours[2 * i] <= start; i++)
+        capacity = hours[2 * i + 1];
+    for (; i < m->gang_count; i++) {
+        const double whole = larger(work, 60.0 * used / capacity) / speed;
+        if (at + left * whole <= hours[2 * i])
+            break;
+        left -= (hours[2 * i] - at) / whole;
+        at = hours[2 * i];
+        capacity = hours[2 * i + 1];
+    }
+    return at - start + left * (larger(work, 60.0 * used / capacity) / speed);
+}
+
 /* Concrete temperature at this time; not a number outside the table of air temperatures. */
 static double temperature_at(const struct pour_model *m, double fresh, double batched, double time) {
     double share = m->change_per_h * (time - batched) / 60.0, place = time / m->clock_step_min, part, air;
@@ -455,6 +482,7 @@ INLINE int serve(struct run *r, struct site *s, int plain) {
     const double start = plain ? larger(ready, s->pump_free) : pump_takes(m, s, ready);
     const double used = smaller(load->volume, s->needed_m3 - s->position_m3);
     double temperature = r->temperature[number], end = start, position, work_to, work, moves, left, truck_free, wait;
+    double expected;
     integer begun, at;
     int refused = ACCEPTED, is_usual = 0;
     load->start = start;
@@ -478,9 +506,10 @@ INLINE int serve(struct run *r, struct site *s, int plain) {
     }
     moves = !plain && m->has_moves ? m->moves_until[begun] - m->moves_until[s->cells_begun] : 0.0;
     work = work_to - s->work_done;
+    expected = !plain && m->gang_count > 0 ? pumping_by_gang(m, start, used, work, 1.0) : work;
     if (used <= VOLUME_GUARD_M3)
         refused = NOT_NEEDED;
-    else if ((m->judged_at_end ? start + (work + moves) : start) - load->batched > m->longest_age_min)
+    else if ((m->judged_at_end ? start + (expected + moves) : start) - load->batched > m->longest_age_min)
         refused = TOO_OLD;
     else if (!(m->lowest_c <= temperature && temperature <= m->highest_c))
         refused = WRONG_TEMPERATURE;
@@ -488,7 +517,10 @@ INLINE int serve(struct run *r, struct site *s, int plain) {
         refused = WRONG_CONSISTENCE;
     r->refused[refused]++;
     if (refused == ACCEPTED) {
-        const double speed = r->speed[number], pumping = work / speed;
+        const int by_gang = !plain && m->gang_count > 0;
+        const double drawn = r->speed[number];
+        const double pumping = by_gang ? pumping_by_gang(m, start, used, work, drawn) : work / drawn;
+        const double speed = by_gang ? work / pumping : drawn;
         double lost = 0.0, offset = 0.0, age;
         placed->until_m3 = position;
         placed->work_from = s->work_done;
@@ -602,7 +634,7 @@ INLINE int loads_of(struct run *r, integer replication, int plain) {
     struct fleet *fleet = r->fleets + plant;
     double due; /* the plant begins the next load not before this */
     begin(r, s, replication);
-    due = larger(m->first_batching_min, fleet->plant_free);
+    due = larger(due_of(m, 0, plain), fleet->plant_free);
     for (;;) {
         double start = INFINITY;
         int is_settled = 0;
@@ -631,7 +663,7 @@ INLINE int loads_of(struct run *r, integer replication, int plain) {
             plant = m->pattern[turn];
             fleet = r->fleets + plant;
         }
-        due = larger(m->first_batching_min + (double)s->called * m->interval_min, larger(fleet->plant_free, start));
+        due = larger(due_of(m, s->called, plain), larger(fleet->plant_free, start));
     }
     r->site = site;
     if (site.called == most_loads && missing_at(r, site.needed_m3 - site.called_m3, site.sent, INFINITY) > VOLUME_GUARD_M3) {
@@ -645,7 +677,7 @@ INLINE int loads_of(struct run *r, integer replication, int plain) {
 static int run_loads(struct run *r, integer replication) {
     const struct pour_model *m = r->model;
     const int plain = m->plants_count == 1 && m->bans_count == 0 && m->breaks_count == 0 && m->weather_stops_count == 0 &&
-                      !m->has_step && !m->has_moves && m->change_per_h == 0.0 && !(m->refusal_probability > 0.0);
+                      m->due_count == 0 && m->gang_count == 0 && !m->has_step && !m->has_moves && m->change_per_h == 0.0 && !(m->refusal_probability > 0.0);
     return plain ? loads_of(r, replication, 1) : loads_of(r, replication, 0);
 }
 
@@ -1221,11 +1253,16 @@ static int finish(struct run *r, int is_filled, double *last_end, integer *late)
         r->crew_free[i] = 0.0;
     for (i = 0; i < m->strips_count; i++) {
         integer strip = r->strip_order[i], crew = 0, k;
-        double end;
-        for (k = 1; k < crews; k++)
-            if (r->crew_free[k] < r->crew_free[crew])
-                crew = k;
-        end = larger(r->strip_ready[strip], r->crew_free[crew]) + r->strip_work[strip];
+        double begin = INFINITY, end;
+        for (k = 0; k < crews; k++) {
+            const integer away = m->crew_away_from[k], until = m->crew_away_from[k + 1];
+            double time = larger(r->strip_ready[strip], r->crew_free[k]);
+            if (away < until)
+                time = after_intervals(time, m->crew_away + 2 * away, until - away);
+            crew = time < begin ? k : crew;
+            begin = smaller(time, begin);
+        }
+        end = begin + r->strip_work[strip];
         r->strip_since[strip] = r->strip_ready[strip];
         r->crew_free[crew] = r->strip_ready[strip] = end;
         highest_end = larger(highest_end, end);

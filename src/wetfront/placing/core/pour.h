@@ -13,9 +13,9 @@
 #define POUR_MODEL(D, I, F, L, S)                                                                                    \
     /* supply */                                                                                                     \
     I(plants_count) F(plants) I(pattern_count) L(pattern) D(load_m3) D(interval_min) D(first_batching_min)           \
-    I(bans_count) F(bans) I(has_step) D(call_off_step_m3) D(smallest_load_m3) I(balance_after_measuring)             \
+    I(bans_count) F(bans) I(has_step) D(call_off_step_m3) D(smallest_load_m3) I(balance_after_measuring) I(due_count) F(due)             \
     /* site */                                                                                                       \
-    I(places_count) D(position_min) D(wash_min) I(rate_is_held) I(breaks_count) F(breaks) I(weather_stops_count) F(weather_stops) D(wastage) D(wastage_sd)   \
+    I(places_count) D(position_min) D(wash_min) I(rate_is_held) I(breaks_count) F(breaks) I(weather_stops_count) F(weather_stops) I(gang_count) F(gang_hours) D(wastage) D(wastage_sd)   \
     D(waiting_free_min) D(rise_window_min) D(up_mean_min)                                                            \
     /* acceptance */                                                                                                 \
     D(longest_age_min) I(judged_at_end) D(lowest_c) D(highest_c) D(refusal_probability)                              \
@@ -37,7 +37,7 @@
     /* panels: cells of panel p stand from panel_from[p] to panel_from[p + 1] */                                     \
     I(panels_count) L(panel_from) S(panel_cell) F(panel_before) F(panel_after)                                       \
     /* finishing */                                                                                                  \
-    I(strips_count) F(strip_min) L(strip_first_cell) L(strip_last_cell) D(ready_clock_min) D(latest_clock_min) I(crews_count) F(strip_area) I(evaporation_points) F(evaporation) D(evaporation_action)            \
+    I(strips_count) F(strip_min) L(strip_first_cell) L(strip_last_cell) D(ready_clock_min) D(latest_clock_min) I(crews_count) F(crew_away) L(crew_away_from) F(strip_area) I(evaporation_points) F(evaporation) D(evaporation_action)            \
     /* the usual course, all loads full and accepted: its m-th load; 0 loads where wastage is drawn */               \
     I(usual_loads) D(usual_scale) F(usual_used) F(usual_position) F(usual_work) L(usual_begun) L(usual_last_from)    \
     S(usual_first_of) S(usual_last_of) \
@@ -73,6 +73,7 @@
 #define POUR_LAW_COLUMNS 6
 /* Columns of `member_values`: set_factor_sd, activation_k, ready_clock_min, latest_clock_min, clock_bend, clock_fastest. */
 #define POUR_MEMBER_COLUMNS 6
+/* Columns of `gang_hours`: from when on, rate. Crew c is away in the intervals crew_away_from[c] to crew_away_from[c + 1] - 1. */
 /* A band is all pairs of one edge whose first cells are begun by one load and ended by one load, whose later cells are
  * ended by one load, and that lie equally far apart; those of edge e stand from edge_bands[e] to edge_bands[e + 1] - 1.
  * Columns of `band_loads`: those three loads; of `band_lines` the same by first column of their line. Of `band_shares`: share of its load's work done at the end of the first and
