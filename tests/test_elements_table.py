@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from wetfront.intake import elements_table
+from wetfront.intake import table_lines
 from wetfront.intake.elements_table import MOST_BYTES, MOST_ROWS, read_elements
 
 
@@ -214,7 +214,7 @@ def test_a_formula_or_truth_value_is_refused_and_not_worked_out():
 
 
 def test_an_archive_that_unpacks_to_far_more_is_refused_unread(monkeypatch):
-    monkeypatch.setattr(elements_table, "MOST_UNPACKED_BYTES", 1_000_000)
+    monkeypatch.setattr(table_lines, "MOST_UNPACKED_BYTES", 1_000_000)
     stream = io.BytesIO()
     with zipfile.ZipFile(stream, "w", zipfile.ZIP_DEFLATED) as packed:
         packed.writestr("xl/worksheets/sheet1.xml", b" " * 3_000_000)

@@ -8,30 +8,22 @@
 - A text with a unit ("4 in") is handed on as it is. Formulas are not worked out: they are refused.
 """
 
-import csv
 import dataclasses
-import datetime as dt
-import io
 import math
 import re
-import warnings
-import zipfile
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
 from typing import Any, get_args, get_type_hints
 
-import openpyxl
-
 from wetfront.errors import Problem, SheetError, WetfrontError
-from wetfront.intake.files import as_text
+from wetfront.intake.table_lines import Cells, lines_of
 from wetfront.nouns.element import Element, PlanOpening, WallOpening
 from wetfront.quantities import from_text, suffix_of
 
 MOST_BYTES = 10_000_000
 MOST_ROWS = 5_000
 MOST_COLUMNS = 200
-MOST_UNPACKED_BYTES = 200_000_000
 _WHAT = "a list of elements (CSV or XLSX)"
 _TEXT_KEYS = frozenset(("id", "shape", "section", "support", "poured_to"))
 _UNITS = {
@@ -57,9 +49,6 @@ class ElementRow:
 
     line: int
     values: dict[str, Any]
-
-
-_Cells = tuple[int, tuple[Any, ...]]
 
 
 def _keys_by_shape() -> dict[str, tuple[str, ...]]:
@@ -98,16 +87,7 @@ def read_elements(data: bytes, name: str) -> tuple[list[ElementRow], list[Proble
         return [], [Problem(name, "", f"{len(data) / 1e6:.1f} MB", f"{_WHAT} of at most {MOST_BYTES / 1e6:g} MB")]
     problems: list[Problem] = []
     try:
-        comma = False
-        if data.startswith(b"PK\x03\x04"):
-            lines: Iterator[_Cells] = _xlsx_lines(data, name)
-        elif data.startswith(b"\xd0\xcf\x11\xe0"):
-            raise SheetError([Problem(name, "", "a spreadsheet of the old binary kind", f"{_WHAT}: save it as one")])
-        else:
-            text = as_text(data, name, _WHAT)
-            divider = _divider(text)
-            comma = divider == ";"
-            lines = _csv_lines(text, name, divider)
+        lines, comma = lines_of(data, name, _WHAT, MOST_COLUMNS)
         header = next(lines, None)
         if header is None:
             raise SheetError([Problem(name, "", "an empty file", "a first row with id, shape and the keys", 1)])
@@ -118,77 +98,7 @@ def read_elements(data: bytes, name: str) -> tuple[list[ElementRow], list[Proble
     return rows, problems
 
 
-def _divider(text: str) -> str:
-    first = next((line for line in text.splitlines() if line.strip()), "")
-    bare = re.sub(r'"[^"]*"', "", first)
-    return ";" if bare.count(";") > bare.count(",") else ","
-
-
-def _csv_lines(text: str, name: str, divider: str) -> Iterator[_Cells]:
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=divider, strict=True)
-    while True:
-        try:
-            cells = next(reader)
-        except StopIteration:
-            return
-        except csv.Error as error:
-            found = f"a row that is no CSV ({error})"
-            raise SheetError(
-                [Problem(name, "", found, "cells divided by commas or semicolons", reader.line_num)]
-            ) from None
-        values = _without_empty_end([cell.strip() for cell in cells])
-        if values:
-            yield reader.line_num, values
-
-
-def _xlsx_lines(data: bytes, name: str) -> Iterator[_Cells]:
-    """Rows of the first worksheet. A damaged file may raise anything in the reader, which then is one problem."""
-    damaged = SheetError([Problem(name, "", "a damaged or foreign spreadsheet", f"{_WHAT} with one plain worksheet")])
-    try:
-        with zipfile.ZipFile(io.BytesIO(data)) as packed:
-            unpacked = sum(part.file_size for part in packed.infolist())
-    except (zipfile.BadZipFile, OSError, ValueError):
-        raise damaged from None
-    if unpacked > MOST_UNPACKED_BYTES:
-        found = f"{unpacked / 1e6:.0f} MB when unpacked"
-        raise SheetError([Problem(name, "", found, f"at most {MOST_UNPACKED_BYTES / 1e6:g} MB unpacked")])
-    try:
-        with warnings.catch_warnings():
-            # The reader warns of styles and extensions that it leaves out; none of them holds a value.
-            warnings.simplefilter("ignore")
-            book = openpyxl.load_workbook(io.BytesIO(data), read_only=True, data_only=False, keep_links=False)
-            sheet = book.worksheets[0]
-            for line, cells in enumerate(sheet.iter_rows(values_only=True, max_col=MOST_COLUMNS + 1), 1):
-                values = _without_empty_end([_plain(cell) for cell in cells])
-                if values:
-                    yield line, values
-            book.close()
-    except Exception:
-        raise damaged from None
-
-
-def _without_empty_end(cells: list[Any]) -> tuple[Any, ...]:
-    """Spreadsheets leave empty cells behind at the end of a row: they say nothing."""
-    while cells and cells[-1] == "":
-        cells.pop()
-    return tuple(cells)
-
-
-def _plain(cell: Any) -> Any:
-    """A cell of a spreadsheet as text, number or truth value."""
-    match cell:
-        case None:
-            return ""
-        case str():
-            return cell.strip()
-        case bool() | int() | float():
-            return cell
-        case dt.datetime() | dt.date() | dt.time():
-            return cell.isoformat()
-    return str(cell)
-
-
-def _columns(header: _Cells, name: str, problems: list[Problem]) -> list[str]:
+def _columns(header: Cells, name: str, problems: list[Problem]) -> list[str]:
     line, cells = header
     columns = [str(cell) for cell in cells]
     if len(columns) > MOST_COLUMNS:
@@ -226,7 +136,7 @@ def _key_for(column: str, keys: Sequence[str]) -> tuple[str, str | None] | None:
 
 
 def _rows(
-    lines: Iterator[_Cells], columns: list[str], name: str, comma: bool, problems: list[Problem]
+    lines: Iterator[Cells], columns: list[str], name: str, comma: bool, problems: list[Problem]
 ) -> list[ElementRow]:
     rows: list[ElementRow] = []
     for count, (line, cells) in enumerate(lines, 1):
