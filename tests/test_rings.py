@@ -11,7 +11,7 @@ RING = {
     **dict.fromkeys(("quantities", "errors", "hashed", "nouns"), 0),
     **dict.fromkeys(("rules", "journal"), 1),
     **dict.fromkeys(("acceptance", "hydration", "takeoff", "weather"), 2),
-    **dict.fromkeys(("materials", "formwork", "placing", "finishing", "curing", "proving"), 3),
+    **dict.fromkeys(("materials", "formwork", "placing", "delivery", "finishing", "curing", "proving"), 3),
     **dict.fromkeys(("planning", "forecast"), 4),
     **dict.fromkeys(("desk", "store", "intake", "calculations"), 5),
     "dossier": 6,

@@ -71,6 +71,12 @@ def _batch(arguments: argparse.Namespace) -> int:
     return run(arguments)
 
 
+def _tickets(arguments: argparse.Namespace) -> int:
+    from wetfront.cli.tickets import run
+
+    return run(arguments)
+
+
 def parser() -> argparse.ArgumentParser:
     """The grammar of the command line."""
     top = argparse.ArgumentParser(prog="wetfront", description="Plan in-situ concrete pours, with reasons.")
@@ -160,6 +166,7 @@ def _add_plan_command(commands: "argparse._SubParsersAction[argparse.ArgumentPar
     _add_workers(plan)
     plan.set_defaults(run=_plan)
     _add_week_command(commands)
+    _add_tickets_command(commands)
 
 
 def _add_week_command(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
@@ -185,6 +192,27 @@ def _add_week_command(commands: "argparse._SubParsersAction[argparse.ArgumentPar
     week.add_argument("--today", metavar="DATE", type=_date, help="pours before this day count as done as planned")
     _add_workers(week)
     week.set_defaults(run=_week)
+
+
+def _add_tickets_command(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    tickets = commands.add_parser(
+        "tickets",
+        help="read delivery tickets: each load against the limits, queue, stops, edges, volumes",
+        description="Read the delivery tickets of a sheet's pours as they came (CSV or XLSX), judge each load by the "
+        "limits in force beside the site's own decision, and say what the day was. Prints one screen and writes "
+        "tickets.json and tickets.pdf.",
+        epilog="Exit codes: 0 every row read and decided; 1 a row is held or in error (the rest is reported); 2 bad "
+        "input, nothing written.",
+    )
+    tickets.add_argument("sheet", metavar="POUR.toml", help="the pour sheet")
+    tickets.add_argument("tickets", metavar="TICKETS", help="the tickets: CSV or XLSX, one row a load")
+    tickets.add_argument("--check", action="store_true", help="only show how the file would be read; write nothing")
+    tickets.add_argument("--pour", metavar="ID", help="only this pour of the sheet")
+    tickets.add_argument("--log", metavar="FILE", help="the day log (CSV): shown beside the stops")
+    tickets.add_argument("--in-place-m3", metavar="M3", help="concrete in the work by survey: gives the residue")
+    tickets.add_argument("--left-m3", metavar="M3", help="still to be filled, measured now: gives the balance load")
+    tickets.add_argument("--out", metavar="FOLDER", help="where to write (beside the tickets, in TICKETS-report)")
+    tickets.set_defaults(run=_tickets)
 
 
 def _add_workers(command: argparse.ArgumentParser) -> None:

@@ -21,7 +21,7 @@ class Format:
 
 def formats() -> dict[str, Format]:
     """Every format by its name."""
-    from wetfront.dossier.document import batch_schema, plan_schema, programme_schema
+    from wetfront.dossier.document import batch_schema, plan_schema, programme_schema, tickets_schema
     from wetfront.intake.key_tables import key_tables
     from wetfront.intake.schema import pour_sheet_schema, sheet_schema
     from wetfront.nouns.batch import BatchBrief
@@ -41,6 +41,7 @@ def formats() -> dict[str, Format]:
         "batch": Format(batch_schema),
         "plan": Format(plan_schema),
         "programme": Format(programme_schema),
+        "tickets": Format(tickets_schema),
     }
 
 

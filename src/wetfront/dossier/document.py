@@ -18,6 +18,7 @@ from typing import Any
 from wetfront.dossier.nountext import doc_of, docs_of_fields
 from wetfront.dossier.words import later
 from wetfront.nouns.batch import BATCH_SCHEMA, SiteBatch
+from wetfront.nouns.delivery_day import TICKETS_SCHEMA, DeliveryReport
 from wetfront.nouns.plan import PLAN_SCHEMA, Plan
 from wetfront.nouns.programme import PROGRAMME_SCHEMA, Programme
 
@@ -31,6 +32,8 @@ PAIRS: dict[tuple[str, str], tuple[str, str]] = {
     ("LeftOut", "days"): ("day", "reason"),
     ("Programme", "inputs"): ("file", "sha256"),
     ("SiteBatch", "inputs"): ("file", "sha256"),
+    ("DeliveryReport", "inputs"): ("file", "sha256"),
+    ("SamplingCheck", "taken"): ("sample", "ticket_number"),
 }
 """Fields that hold pairs, and what the two are called."""
 
@@ -103,6 +106,11 @@ def programme_schema() -> dict[str, Any]:
 def batch_schema() -> dict[str, Any]:
     """JSON Schema of batch.json."""
     return document_schema(SiteBatch, BATCH_SCHEMA, "One batch of a site mixer (batch.json)")
+
+
+def tickets_schema() -> dict[str, Any]:
+    """JSON Schema of tickets.json."""
+    return document_schema(DeliveryReport, TICKETS_SCHEMA, "What delivery tickets say (tickets.json)")
 
 
 def document_schema(noun: type, version: int, title: str) -> dict[str, Any]:

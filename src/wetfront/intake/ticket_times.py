@@ -9,6 +9,7 @@ LONGEST_STEP_H = 8.0
 """Own rule: from one entry of a ticket to the next a truck takes no longer; a longer step is a slip of the pen."""
 _CLOCK = re.compile(r"(\d{1,2})[:.](\d{2})(?:[:.](\d{2}))?")
 _MOMENT = re.compile(r"\d{4}-\d{2}-\d{2}[T ]\d{2}:\d{2}\S*")
+SKIPPED = "a time that the clocks show: they go forward over this hour"
 ALLOWED_TIME = "a local time such as 07:20, or with its day such as 2027-06-17T07:20"
 
 
@@ -91,9 +92,11 @@ def _one(
     zone: dt.tzinfo,
     found: Placed,
 ) -> dt.datetime | None:
-    options = _moments(read, _days(day, earliest, before), zone)
+    days = _days(day, earliest, before)
+    options = _moments(read, days, zone)
+    skipped = any(not _moments(read, [each], zone) for each in days)
     if not options:
-        found.mistakes.append((column, repr(read.text), "a time that the clocks show: they go forward over this hour"))
+        found.mistakes.append((column, repr(read.text), SKIPPED))
         return None
     longest = dt.timedelta(hours=LONGEST_STEP_H)
     if before is None:
@@ -104,7 +107,7 @@ def _one(
         if not onward:
             last = f"{before[0]} {before[1]:%H:%M}"
             allowed = f"a time from {last} on, at most {LONGEST_STEP_H:g} h later"
-            found.mistakes.append((column, repr(read.text), allowed))
+            found.mistakes.append((column, repr(read.text), SKIPPED if skipped else allowed))
             return None
         chosen = min(onward)
         if chosen.date() > before[1].date() and read.clock is not None:
