@@ -22,9 +22,11 @@ $(VENV)/.core: $(VENV)/.ready $(CORE)/pour.c $(CORE)/pour.h $(CORE)/chance.h $(C
 core: $(VENV)/.core  ## build the simulator's compiled core (without a compiler: plain Python is used)
 
 # Exit code 1 of a plan says that no pour of the sheet may go ahead: an answer, not a failure.
-demo: $(VENV)/.core  ## plan the three invented pours of examples/tarnwick into demo-plans/
+demo: $(VENV)/.core  ## plan the three invented pours of examples/tarnwick, read the slab's tickets, into demo-plans/
 	$(BIN)/wetfront plan examples/tarnwick/raft.toml --out demo-plans/raft || test $$? -eq 1
 	$(BIN)/wetfront plan examples/tarnwick/slab.toml --out demo-plans/slab || test $$? -eq 1
+	$(BIN)/wetfront tickets examples/tarnwick/slab.toml examples/tarnwick/delivery-tickets-slab.csv \
+		--log examples/tarnwick/day-log-slab.csv --in-place-m3 216.9 --out demo-plans/slab-tickets
 	$(BIN)/wetfront plan examples/tarnwick/wall.toml --out demo-plans/wall || test $$? -eq 1
 
 test: $(VENV)/.core  ## format check, lint, types, then every test

@@ -1,7 +1,8 @@
 """`wetfront`: the door. Heavy imports happen inside the command that needs them.
 
-Exit codes: 0 done; 1 planned, but no pour may go ahead; 2 bad input (the message names it); 3 planned, but the search
-was cut short by lost workers; 70 a fault of the program; 130 stopped by Ctrl-C.
+Exit codes: 0 done; 1 planned, but no pour may go ahead, or tickets read, but a row is held or in error; 2 bad input
+(the message names it); 3 planned, but the search was cut short by lost workers; 70 a fault of the program; 130 stopped
+by Ctrl-C.
 """
 
 import argparse

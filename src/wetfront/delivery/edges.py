@@ -12,7 +12,6 @@ from itertools import pairwise
 
 from wetfront.delivery.loads import minutes
 from wetfront.delivery.stops import discharged
-from wetfront.errors import OutOfRange
 from wetfront.hydration import setting_time_at_temperature
 from wetfront.nouns.delivery import DeliveryRow
 from wetfront.nouns.delivery_day import EdgeWait, Stop
@@ -21,6 +20,8 @@ from wetfront.nouns.sheet import EdgeLimit
 
 _SHARED = re.compile(r"(.*?)(\d+)\s*/\s*(\d+)")
 _NOISE_M3 = 1e-9
+SETTING_HOLDS_C = (0.0, 40.0)
+"""Range of `setting_time_at_temperature`."""
 NOISE_MIN = 1e-6
 """A wait that is just the limit is within it."""
 
@@ -237,13 +238,12 @@ def _limit_at(limits: Sequence[EdgeLimit], temperature_c: float | None) -> float
 
 def _initial_set_min(mix: Mix, temperature_c: float) -> float | None:
     """Minutes from batching; None where the setting rules do not reach this temperature."""
-    try:
-        setting = setting_time_at_temperature(
-            mix.initial_set_at_20c_h,
-            20.0,
-            temperature_c,
-            activation_energy_j_per_mol=mix.activation_energy_j_per_mol,
-        )
-    except OutOfRange:
+    if not SETTING_HOLDS_C[0] <= temperature_c <= SETTING_HOLDS_C[1]:
         return None
+    setting = setting_time_at_temperature(
+        mix.initial_set_at_20c_h,
+        20.0,
+        temperature_c,
+        activation_energy_j_per_mol=mix.activation_energy_j_per_mol,
+    )
     return setting.shorter_h * 60
