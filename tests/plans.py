@@ -460,6 +460,7 @@ def slab_plan(**other: Any) -> Plan:
         "specification_changed": ("Highest concrete temperature: at most 28 °C by the project, stricter than 30 °C",),
         "nearest_change": (),
         "quantity": quantity(),
+        "site_mixing": None,
         "decision": decision(),
         "end_of_placing": Moments(early=at(935), usual=at(950), late=at(965)),
         "end_of_finishing": Moments(early=at(1200), usual=at(1225), late=at(1248)),

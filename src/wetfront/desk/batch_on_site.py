@@ -5,16 +5,14 @@ from dataclasses import dataclass
 
 from wetfront import __version__
 from wetfront.materials.admixture import DOSE, DOSE_RULES, WATER_COUNTS_ABOVE_L_PER_M3, AdmixtureDose, admixture_dose
+from wetfront.materials.heap import bulking_of, moist, moisture_of
 from wetfront.materials.moisture import (
     BULKING,
     CORRECTION,
     MOISTURE_BASIS,
     SAME_VOLUME,
     MoistAggregate,
-    bulking_percent,
-    moist_aggregate,
     moist_volume,
-    total_moisture_percent,
     water_to_add,
 )
 from wetfront.materials.site_batch import BATCHES, SITE_MIXING_TIME, WHOLE_BAGS, Batches, mixer_batches
@@ -33,30 +31,6 @@ CAUTIONS = (
     "No water by eye. A mix too stiff within its water is stopped and reported, not watered.",
     "First batch is a trial: slump, density, strength and the specifier's consent before it goes into the work.",
 )
-
-
-def moisture_of(aggregate: Aggregate) -> float:
-    """Total moisture of a checked aggregate, as told or by its sample [%]."""
-    if aggregate.moisture_percent is not None:
-        return aggregate.moisture_percent
-    assert aggregate.wet_mass_g is not None
-    assert aggregate.oven_dry_mass_g is not None
-    return total_moisture_percent(aggregate.wet_mass_g, aggregate.oven_dry_mass_g)
-
-
-def bulking_of(aggregate: Aggregate) -> float:
-    """Bulking of a checked aggregate [%]; 0 for stone."""
-    if aggregate.bulking_percent is not None:
-        return aggregate.bulking_percent
-    if aggregate.moist_height_mm is None or aggregate.inundated_height_mm is None:
-        return 0.0
-    return bulking_percent(aggregate.moist_height_mm, aggregate.inundated_height_mm)
-
-
-def moist(aggregate: Aggregate, batch_m3: float, moisture_percent: float | None = None) -> MoistAggregate:
-    """A checked aggregate in a batch, at today's moisture or another."""
-    at = moisture_of(aggregate) if moisture_percent is None else moisture_percent
-    return moist_aggregate(aggregate.kg_per_m3 * batch_m3, aggregate.basis, aggregate.absorption_percent, at)
 
 
 @dataclass(frozen=True, slots=True)

@@ -265,6 +265,7 @@ def bare_plan(
         specification_changed=tuple(changed),
         nearest_change=tuple(nearest),
         quantity=quantity_of(volumes, sheet.trucks.capacity_m3, MEASURE_BALANCE),
+        site_mixing=None,
         decision=None,
         end_of_placing=None,
         end_of_finishing=None,

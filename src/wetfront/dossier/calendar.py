@@ -11,7 +11,17 @@ from dataclasses import dataclass
 
 from icalendar import Calendar, Event
 
-from wetfront.dossier.words import clock, counted, loads_words, plain, qualified, settled, short, span, verdict_words
+from wetfront.dossier.words import (
+    clock,
+    loads_words,
+    plain,
+    qualified,
+    settled,
+    short,
+    span,
+    supply_words,
+    verdict_words,
+)
 from wetfront.nouns.plan import Plan, ReadinessItem, Verdict
 
 HOLD_POINTS_BEFORE_FIRST_BATCH = dt.timedelta(hours=1)
@@ -110,8 +120,8 @@ def _beginning(plan: Plan) -> list[Entry]:
             "first-batch",
             f"First batch {clock(batch, plan.date)}",
             batch,
-            f"{loads_words(plan.quantity)} of {decision.mix} from {', '.join(decision.plants)}, "
-            f"one every {short(decision.interval_min)} min, {counted(decision.trucks_count, 'truck')}.",
+            f"{loads_words(plan.quantity, plan.site_mixing)} of {decision.mix} from {', '.join(decision.plants)}, "
+            f"{supply_words(plan, decision)}.",
         ),
         _at(
             "first-concrete",

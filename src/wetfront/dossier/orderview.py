@@ -126,14 +126,17 @@ def calloff_view(plan: Plan, caps: Caps) -> dict[str, Any]:
     decision, day = plan.decision, plan.date
     if decision is None or not plan.loads:
         return {}
+    mixing = plan.site_mixing
+    load = "load" if mixing is None else "batch"
+    carried = counted(decision.trucks_count, "truck") if mixing is None else counted(mixing.mixers_count, "mixer")
     facts = [
         ["mix", decision.mix + (f", {decision.mix_option}" if decision.mix_option else "")],
         ["plant", " and ".join(decision.plants)],
-        ["order", f"{short(plan.quantity.order_m3, 2)} m³: {loads_words(plan.quantity)}"],
+        ["order", f"{short(plan.quantity.order_m3, 2)} m³: {loads_words(plan.quantity, plan.site_mixing)}"],
         ["first batch", clock(decision.first_batch, day)],
         ["first discharge", clock(plan.loads[0].discharge, day)],
-        ["spacing", f"one load every {short(decision.interval_min)} min"],
-        ["rate needed", f"{short(decision.placing_rate_m3_per_h)} m³/h, {counted(decision.trucks_count, 'truck')}"],
+        ["spacing", f"one {load} every {short(decision.interval_min)} min"],
+        ["rate needed", f"{short(decision.placing_rate_m3_per_h)} m³/h, {carried}"],
         ["balance load", plan.quantity.balance_call],
     ]
     many = len(plan.loads) > 16

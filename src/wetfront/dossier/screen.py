@@ -5,9 +5,9 @@ from collections.abc import Sequence
 
 from wetfront.dossier.words import (
     clock,
-    counted,
     date_words,
     loads_words,
+    mixing_lines,
     number,
     order_words,
     percent,
@@ -16,6 +16,7 @@ from wetfront.dossier.words import (
     qualified,
     short,
     span,
+    supply_words,
     verdict_words,
     worst_risks,
 )
@@ -78,6 +79,8 @@ def _sections(plan: Plan, files: Sequence[str]) -> list[Section]:
     if plan.verdict is Verdict.NO_GO and plan.decision is not None:
         sections.append(("below", [BEST_FOUND], 1))
     sections.append(("order", _order(plan), 3))
+    if plan.site_mixing is not None:
+        sections.append(("mixing", mixing_lines(plan.site_mixing), 4))
     if plan.decision is not None:
         sections += _decided(plan, plan.decision)
     sections.append(("risks", [_risk(risk) for risk in worst_risks(plan)], 5))
@@ -102,14 +105,17 @@ def _order(plan: Plan) -> list[str]:
         ("line", quantity.line_content_m3),
     ]
     made_of = " + ".join(f"{name} {number(value)}" for name, value in parts if value >= 0.05)
-    return [f"{short(quantity.order_m3, 2)} m³ = {loads_words(quantity)} ({made_of})", quantity.balance_call]
+    return [
+        f"{short(quantity.order_m3, 2)} m³ = {loads_words(quantity, plan.site_mixing)} ({made_of})",
+        quantity.balance_call,
+    ]
 
 
 def _decided(plan: Plan, decision: Decision) -> list[Section]:
     day = plan.date
     start = (
         f"first concrete {clock(decision.start, day)}, first batch {clock(decision.first_batch, day)}; "
-        f"a load every {short(decision.interval_min)} min, {counted(decision.trucks_count, 'truck')}"
+        f"{supply_words(plan, decision)}"
     )
     mix = f"{decision.mix}{f' with {decision.mix_option}' if decision.mix_option else ''}"
     place = (

@@ -10,6 +10,7 @@ from wetfront.dossier.words import (
     clock,
     counted,
     loads_words,
+    mixing_lines,
     number,
     percent,
     percent_against,
@@ -20,7 +21,7 @@ from wetfront.dossier.words import (
     verdict_words,
     worst_risks,
 )
-from wetfront.nouns.plan import Moments, Plan, Verdict
+from wetfront.nouns.plan import Decision, Moments, Plan, Verdict
 
 LONGEST_CHANGE = 420
 
@@ -49,7 +50,7 @@ def verdict_view(plan: Plan, caps: Caps) -> dict[str, Any]:
         "word": verdict_words(plan.verdict),
         "stopped": stopped,
         "qualified": _qualified(plan),
-        "reasons": capped(plan.reasons, caps.reasons),
+        "reasons": capped([*plan.reasons[:1], *_mixing(plan), *plan.reasons[1:]], caps.reasons),
         "instead": capped(plan.nearest_change, caps.instead, LONGEST_CHANGE),
         "measures": capped(plan.measures, caps.measures),
         "note": (
@@ -58,6 +59,10 @@ def verdict_view(plan: Plan, caps: Caps) -> dict[str, Any]:
             else ""
         ),
     }
+
+
+def _mixing(plan: Plan) -> list[str]:
+    return [] if plan.site_mixing is None else mixing_lines(plan.site_mixing)
 
 
 def _qualified(plan: Plan) -> str:
@@ -69,15 +74,12 @@ def _qualified(plan: Plan) -> str:
 
 def figures_view(plan: Plan) -> list[dict[str, str]]:
     decision, quantity, day = plan.decision, plan.quantity, plan.date
-    order = _figure("to order", short(quantity.order_m3, 2), "m³", loads_words(quantity))
+    order = _figure("to order", short(quantity.order_m3, 2), "m³", loads_words(quantity, plan.site_mixing))
     if decision is None:
         return [order]
     figures = [
         _figure("first concrete", clock(decision.start, day), "", f"first batch {clock(decision.first_batch, day)}"),
-        _figure("a load every", short(decision.interval_min), "min", counted(quantity.loads_count, "load")),
-        _figure(
-            "trucks", str(decision.trucks_count), "", f"of {short(decision.load_m3, 2)} m³ from {_and(decision.plants)}"
-        ),
+        *_supply_figures(plan, decision),
         order,
         _figure("placing rate", short(decision.placing_rate_m3_per_h), "m³/h", decision.pump),
         _figure("vibrators", str(decision.vibrators_count), "", f"layers {short(decision.layer_mm, 0)} mm"),
@@ -85,6 +87,21 @@ def figures_view(plan: Plan) -> list[dict[str, str]]:
     figures += _end_figure("placed by", plan.end_of_placing, plan)
     figures += _end_figure("finished by", plan.end_of_finishing, plan)
     return figures
+
+
+def _supply_figures(plan: Plan, decision: Decision) -> list[dict[str, str]]:
+    every, mixing = short(decision.interval_min), plan.site_mixing
+    if mixing is None:
+        trucks = f"of {short(decision.load_m3, 2)} m³ from {_and(decision.plants)}"
+        return [
+            _figure("a load every", every, "min", counted(plan.quantity.loads_count, "load")),
+            _figure("trucks", str(decision.trucks_count), "", trucks),
+        ]
+    batches = counted(mixing.batches_count, "batch", "batches")
+    return [
+        _figure("a batch every", every, "min", batches),
+        _figure("mixers", str(mixing.mixers_count), "", f"{short(mixing.batch_m3, 3)} m³ a batch"),
+    ]
 
 
 def _figure(name: str, value: str, unit: str, below: str) -> dict[str, str]:
@@ -115,7 +132,7 @@ def quantity_view(plan: Plan) -> dict[str, Any]:
     ]
     return {
         "lines": lines,
-        "loads": loads_words(quantity),
+        "loads": loads_words(quantity, plan.site_mixing),
         "call": fitting(quantity.balance_call),
         "short": f"Chance that this runs short if the balance load is not measured: "
         f"{percent(quantity.chance_of_running_short)}.",

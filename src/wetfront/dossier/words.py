@@ -4,7 +4,7 @@ import datetime as dt
 import math
 import re
 
-from wetfront.nouns.plan import Moments, Plan, Quantity, ReadinessItem, Risk, Verdict
+from wetfront.nouns.plan import Decision, Moments, Plan, Quantity, ReadinessItem, Risk, SiteMixing, Verdict
 from wetfront.nouns.reason import Provenance
 from wetfront.rules import CHECK_FIRST
 
@@ -93,8 +93,10 @@ def date_words(day: dt.date) -> str:
     return f"{WEEKDAYS[day.weekday()]} {day.day} {MONTHS[day.month - 1]} {day.year}"
 
 
-def loads_words(quantity: Quantity) -> str:
-    """Full loads and balance load in words; a single load by its size."""
+def loads_words(quantity: Quantity, mixing: SiteMixing | None = None) -> str:
+    """Full loads and balance load in words; a single load by its size; batches where it is mixed on site."""
+    if mixing is not None:
+        return f"{counted(mixing.batches_count, 'batch', 'batches')} of {short(mixing.batch_m3, 3)}{NB}m³"
     if quantity.full_loads_count == 0:
         return f"1 load of {short(quantity.balance_load_m3, 2)}{NB}m³"
     full = f"{quantity.full_loads_count} full load{'' if quantity.full_loads_count == 1 else 's'}"
@@ -104,9 +106,38 @@ def loads_words(quantity: Quantity) -> str:
     return text
 
 
-def counted(count: int, noun: str) -> str:
+def counted(count: int, noun: str, several: str = "") -> str:
     """1 truck, 2 trucks."""
-    return f"{count} {noun}{'' if count == 1 else 's'}"
+    return f"{count} {noun if count == 1 else several or f'{noun}s'}"
+
+
+def supply_words(plan: Plan, decision: Decision) -> str:
+    """A load every so many minutes, with so many trucks; or a batch, with so many mixers."""
+    every = f"every {short(decision.interval_min)} min"
+    mixing = plan.site_mixing
+    if mixing is None:
+        return f"a load {every}, {counted(decision.trucks_count, 'truck')}"
+    return f"a batch {every}, {counted(mixing.mixers_count, 'mixer')}"
+
+
+def mixing_lines(mixing: SiteMixing) -> list[str]:
+    """What mixing on site takes: batches and hours, then what has to lie there."""
+    early, usual, late = mixing.mixing_h
+    who = f"{counted(mixing.mixers_count, 'mixer')} with {counted(mixing.people_count, 'person', 'people')}"
+    work = (
+        f"{counted(mixing.batches_count, 'batch', 'batches')} of {short(mixing.batch_m3, 3)} m³, {who}, "
+        f"{number(usual)} h ({number(early)} to {number(late)}); mixers give {number(mixing.mixing_rate_m3_per_h)}, "
+        f"carriers {number(mixing.carrying_rate_m3_per_h)} m³/h"
+    )
+    cement = f"{number(mixing.cement_kg, 0)} kg of cement"
+    if mixing.bags_count is not None and mixing.bag_kg is not None and mixing.bags_per_batch_count is not None:
+        cement = (
+            f"{counted(mixing.bags_count, 'bag')} of cement of {short(mixing.bag_kg)} kg "
+            f"({mixing.bags_per_batch_count} a batch)"
+        )
+    heaps = [f"{number(each.amount_kg / 1000, 2)} t of {plain(each.name)}" for each in mixing.materials]
+    have = ", ".join([cement, *heaps, f"{number(mixing.water_l, 0)} l of water"])
+    return [work, f"have on site: {have}; {mixing.note}"]
 
 
 def verdict_words(verdict: Verdict) -> str:

@@ -5,15 +5,13 @@ from pathlib import Path
 from wetfront.errors import InvalidInput, Problem, SheetError
 from wetfront.intake import files
 from wetfront.intake.declared import table_of
+from wetfront.intake.heap_checks import check_aggregate
 from wetfront.intake.kinds import BAD, Mistakes, path_text
-from wetfront.intake.kinds import Path as KeyPath
 from wetfront.intake.sheet import parsed_toml
 from wetfront.intake.toml_lines import line_of, lines_of_keys
 from wetfront.materials.admixture import WATER_COUNTS_ABOVE_L_PER_M3, admixture_dose
-from wetfront.materials.moisture import bulking_percent, total_moisture_percent
 from wetfront.materials.site_batch import least_mixing_min, mixer_batches
 from wetfront.nouns.batch import BatchBrief
-from wetfront.nouns.mix import Aggregate
 
 WHAT = "a batch brief (TOML)"
 MOST_AGGREGATES, MOST_ADMIXTURES = 6, 4
@@ -64,41 +62,6 @@ def _each_once(key: str, names: list[str], mistakes: Mistakes) -> None:
     for place, name in enumerate(names):
         if name in names[:place]:
             mistakes.add((key, place, "id"), repr(name), "an id that no other entry has")
-
-
-def check_aggregate(aggregate: Aggregate, path: KeyPath, mistakes: Mistakes, *, by_volume: bool) -> None:
-    """Moisture told once, by figure or by sample; what batching by volume needs."""
-    _once(aggregate, path, "moisture_percent", ("wet_mass_g", "oven_dry_mass_g"), mistakes, needed=True)
-    sand_by_volume = by_volume and aggregate.kind == "sand"
-    heights = ("moist_height_mm", "inundated_height_mm")
-    _once(aggregate, path, "bulking_percent", heights, mistakes, needed=sand_by_volume)
-    if by_volume and aggregate.loose_bulk_density_kg_per_m3 is None:
-        mistakes.add((*path, "loose_bulk_density_kg_per_m3"), "nothing", "the loose oven-dry density, by volume needed")
-    for values, formula in (
-        ((aggregate.wet_mass_g, aggregate.oven_dry_mass_g), total_moisture_percent),
-        ((aggregate.moist_height_mm, aggregate.inundated_height_mm), bulking_percent),
-    ):
-        first, second = values
-        if first is not None and second is not None:
-            try:
-                formula(first, second)
-            except InvalidInput as error:
-                mistakes.add((*path, error.key), error.message, "two readings of one sample that fit each other")
-
-
-def _once(
-    aggregate: Aggregate, path: KeyPath, figure: str, pair: tuple[str, str], mistakes: Mistakes, *, needed: bool
-) -> None:
-    given = [key for key in pair if getattr(aggregate, key) is not None]
-    has_figure = getattr(aggregate, figure) is not None
-    both = " and ".join(pair)
-    if has_figure and given:
-        mistakes.add((*path, figure), f"{figure} beside {given[0]}", f"one way: {figure}, or {both}")
-    elif len(given) == 1:
-        missing = next(key for key in pair if key not in given)
-        mistakes.add((*path, missing), "nothing", f"a number beside {given[0]}")
-    elif needed and not has_figure and not given:
-        mistakes.add((*path, figure), "nothing", f"a number, or {both}")
 
 
 def _water(brief: BatchBrief, mistakes: Mistakes) -> None:

@@ -6,6 +6,7 @@ from difflib import get_close_matches
 from typing import Any
 
 from wetfront.errors import InvalidInput
+from wetfront.intake.heap_checks import check_aggregate
 from wetfront.intake.kinds import Mistakes, Path, path_text
 from wetfront.intake.parts import Parts
 from wetfront.nouns.element import Column, DeckSlab, Element, GroundSlab, Slab, Wall
@@ -196,6 +197,9 @@ def _mixes(parts: Parts, mistakes: Mistakes) -> None:
         names = ("initial_set_at_20c_h", "final_set_at_20c_h")
         first, last = (getattr(mix, key) for key in names)
         _rising(("mix", name), first, last, names, mistakes, equal=False)
+        if parts.whole("site_mixer") is not None:
+            for place, aggregate in enumerate(mix.aggregate):
+                check_aggregate(aggregate, ("mix", name, "aggregate", place), mistakes)
 
 
 def _pours(parts: Parts, mistakes: Mistakes) -> None:

@@ -26,6 +26,7 @@ from wetfront.intake.kinds import (
     unit_of,
 )
 from wetfront.intake.meanings import field_meanings, noun_meaning
+from wetfront.intake.site_mixer_tree import REPLACED
 from wetfront.nouns.sheet import PourSheet
 from wetfront.quantities import suffix_of
 
@@ -47,7 +48,8 @@ def pour_sheet_schema() -> dict[str, Any]:
         "elements_file": {**name, "description": "A CSV or XLSX list of elements beside the sheet."},
         **top["properties"],
     }
-    without_list = [key for key in needed if key != "element"]
+    without_list = [key for key in needed if key not in ("element", *REPLACED)]
+    definitions["Pour"]["required"].remove("pump")
     listed = {"required": ["elements_file"]}
     return {
         "$schema": DRAFT,
@@ -55,7 +57,13 @@ def pour_sheet_schema() -> dict[str, Any]:
         **top,
         "required": ["schema"],
         "if": {"required": ["site"]},
-        "else": {"required": without_list, "anyOf": [{"required": ["element"]}, listed]},
+        "else": {
+            "required": without_list,
+            "allOf": [
+                {"anyOf": [{"required": ["element"]}, listed]},
+                {"anyOf": [{"required": [*REPLACED]}, {"required": ["site_mixer"]}]},
+            ],
+        },
         "$defs": dict(sorted(definitions.items())),
     }
 

@@ -18,6 +18,7 @@ from wetfront.intake.kinds import Path as KeyPath
 from wetfront.intake.parts import Parts, checked_parts
 from wetfront.intake.readiness_csv import readiness_items
 from wetfront.intake.rule_checks import check_rule_terms
+from wetfront.intake.site_mixer_tree import with_site_mixer
 from wetfront.intake.toml_lines import line_of, lines_of_keys
 from wetfront.intake.weather_csv import weather_series
 from wetfront.nouns.readiness import ReadinessItem
@@ -70,6 +71,7 @@ def read_sheet(path: Path, today: dt.date | None = None) -> CheckedSheet:
     tree = _with_site(_toml(path, main, "sheet", sources), folder, main, sources)
     mistakes = Mistakes()
     listed = _with_list(tree, folder, sources, mistakes)
+    tree = with_site_mixer(tree, {key for key in tree if (key,) not in sources.origin}, mistakes)
     looked_at = _few_enough(tree, mistakes)
     parts = checked_parts(looked_at, mistakes)
     if looked_at is tree and not listed:

@@ -83,3 +83,5 @@ class Mix:
     set_time_spread_percent: Annotated[float, Ge(0), Le(50)] = 7.0
     """Standard deviation of the setting time between loads; chosen, replace by the producer's record."""
     option: tuple[MixOption, ...] = ()
+    aggregate: tuple[Aggregate, ...] = ()
+    """Wanted where the mix is made on site: what has to lie there."""

@@ -318,6 +318,39 @@ class SearchRecord:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class OnHeap:
+    """A material that must lie on site before the first batch."""
+
+    name: str
+    amount_kg: float
+    """As it lies, with today's moisture."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SiteMixing:
+    """What mixing on site takes; there only where the sheet has a site mixer."""
+
+    batches_count: int
+    batch_m3: float
+    mixers_count: int
+    people_count: int
+    mixing_h: tuple[float, float, float]
+    """From the first charge to the last concrete placed: 5 %, 50 % and 95 % of the simulated pours."""
+    mixing_rate_m3_per_h: float
+    """Of all mixers, when nothing waits."""
+    carrying_rate_m3_per_h: float
+    bags_per_batch_count: int | None
+    bags_count: int | None
+    bag_kg: float | None
+    cement_kg: float
+    materials: tuple[OnHeap, ...]
+    """Aggregates; empty where the mix does not tell them."""
+    water_l: float
+    """To add; all free water of the mix where its aggregates are not told."""
+    note: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Plan:
     """One pour, planned. With `NO_FORECAST` only the head, quantity and reasons are there; the rest is empty."""
 
@@ -341,6 +374,7 @@ class Plan:
     nearest_change: tuple[str, ...]
     """Where limits are not met: the nearest feasible changes, best first."""
     quantity: Quantity
+    site_mixing: SiteMixing | None
     decision: Decision | None
     end_of_placing: Moments | None
     end_of_finishing: Moments | None

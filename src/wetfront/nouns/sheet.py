@@ -21,6 +21,7 @@ from wetfront.nouns.site import (
     Prices,
     Project,
     Pump,
+    SiteMixer,
     Trucks,
     Vibrator,
 )
@@ -222,6 +223,8 @@ class PourSheet:
     plant: Annotated[tuple[Plant, ...], MinLen(1)]
     trucks: Trucks
     pump: Annotated[tuple[Pump, ...], MinLen(1)]
+    site_mixer: SiteMixer | None = None
+    """In place of `plant`, `trucks` and `pump`, which are then not given."""
     crew: Crew
     vibrator: tuple[Vibrator, ...] = ()
     prices: Prices

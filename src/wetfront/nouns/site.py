@@ -122,7 +122,7 @@ class Pump:
     """A pump or a crane with skip, at a place, with the rate that the site gets out of it."""
 
     id: Name
-    kind: Literal["boom", "line", "skip"]
+    kind: Literal["boom", "line", "skip", "barrow", "dumper"]
     title: str = ""
     position_m: Point = (0.0, 0.0)
     horizontal_reach_m: Annotated[float, Gt(0), Le(200)] | None = None
@@ -138,6 +138,40 @@ class Pump:
     standby: bool = False
     callout_min: Minutes | None = None
     outrigger_largest_load_kn: Annotated[float, Gt(0), Le(2000)] | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SiteMixer:
+    """Mixers on site in place of plant, trucks and pump, and how the concrete is carried to the work."""
+
+    id: Name = "site mixer"
+    output_m3: Annotated[float, Ge(0.01), Le(1)]
+    """Fresh concrete of one batch, not the volume of the drum."""
+    cycle_min: Annotated[float, Ge(3), Le(60)]
+    """From charging to the drum empty again, when nothing waits."""
+    emptying_min: Annotated[float, Gt(0), Le(10)] = 1.0
+    """The part of the cycle in which the drum is emptied."""
+    mixers_count: Annotated[int, Ge(1), Le(4)] = 1
+    people_count: Annotated[int, Ge(1), Le(50)]
+    """At the mixers; the placing gang is not among them."""
+    cement_bag_kg: Annotated[float, Ge(5), Le(1500)] | None = None
+    """Batch in whole bags of this size; left out: cement is weighed."""
+    carrier: Literal["barrow", "dumper", "skip"]
+    carriers_count: Annotated[int, Ge(1), Le(50)]
+    carrier_m3: Annotated[float, Ge(0.01), Le(3)]
+    """Concrete in one of them."""
+    round_min: Annotated[float, Ge(0.5), Le(60)]
+    """Of one carrier: fill, go, tip, come back."""
+    way_min: Annotated[float, Gt(0), Le(60)]
+    """From the drum to the work; part of the round."""
+    longest_mixing_to_placed_min: Annotated[float, Gt(0), Le(240)] = 60.0
+    """Age limit from the end of mixing; the default is that for concrete without agitation (BS 8500-2, from memory)."""
+    mean_running_min_between_stops: Annotated[float, Gt(0), Le(100_000)] = 600.0
+    stop_mean_min: Annotated[float, Gt(0), Le(600)] = 25.0
+    mixer_cu_per_h: Price = 0.0
+    """Each mixer with its people."""
+    materials_cu_per_m3: Price | None = None
+    """Cement, aggregates and water of one cubic metre; left out: prices.concrete_cu_per_m3."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

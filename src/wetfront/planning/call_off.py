@@ -97,6 +97,11 @@ def balance_words(situation: Situation, calm: Trace) -> str:
     if not done:
         return f"the last load has to be called by {day.clock(call)}, before any is placed: measure before the start"
     measured = done[-1]
+    if situation.sheet.site_mixer is not None:
+        return (
+            f"measure what is left after batch {measured + 1} (about {day.clock(float(table.end_min[measured]))}) and "
+            "mix only what is missing"
+        )
     return (
         f"measure what is left after load {measured + 1} (about {day.clock(float(table.end_min[measured]))}) and call "
         f"the balance load by {day.clock(call)}"

@@ -137,6 +137,8 @@ def placed_in_time_m3(situation: Situation) -> float:
 
 def intervals(situation: Situation, load_m3: float, rate_m3_per_h: float) -> tuple[float, ...]:
     """Call-off intervals round the time that one load takes, or that the trucks take to come again, where longer."""
+    if situation.sheet.site_mixer is not None:
+        return (INTERVAL_GRID_MIN,)  # nobody calls the batches off: a drum is charged as soon as it is free
     headway = max(load_m3 / rate_m3_per_h * 60, _turn_min(situation, load_m3, rate_m3_per_h))
     low, high = situation.sheet.choices.interval_between_min or (0.5, 600.0)
     grid = INTERVAL_GRID_MIN if headway < 60 else 1.0
@@ -224,6 +226,8 @@ def neighbours(situation: Situation, candidate: Candidate) -> tuple[Candidate, .
         for step in (-GRID_MIN, GRID_MIN)
         if low <= candidate.start_min + step <= high
     ]
+    if situation.sheet.site_mixer is not None:
+        return tuple(found)
     found += [
         replace(candidate, interval_min=candidate.interval_min + step)
         for step in (-1.0, -0.5, 0.5, 1.0)

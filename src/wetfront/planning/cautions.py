@@ -35,6 +35,11 @@ _LINES: tuple[tuple[str, str], ...] = (
         "",
         "Wet concrete burns (pH 12 to 13), without pain at first: rinse at once with clean water, 15 min, no vinegar.",
     ),
+    (
+        "site-mixer",
+        "Mixer: never a hand or tool into a turning drum; to clean or clear it stop, lock off, keep the key.",
+    ),
+    ("site-mixer", "Cement dust: open bags low, slowly and upwind, with a dust mask. No water by eye."),
     ("", "Trucks reverse to the hopper only with the marshal; walking route apart from the trucks."),
     ("falsework", "Edges and openings: edge protection and covers stay on until the concrete carries them."),
     ("vertical-form", "Ladders and platforms on the form: guard rails on, hose never pulled from an open edge."),

@@ -39,9 +39,11 @@ def asked_changes(situation: Situation, winner: Candidate) -> tuple[Asked, ...]:
         Asked("one degree cooler concrete", replace(winner, cooler_by_c=winner.cooler_by_c + 1)),
         Asked("five degrees cooler concrete", replace(winner, cooler_by_c=winner.cooler_by_c + 5)),
         Asked("one degree warmer concrete", replace(winner, cooler_by_c=winner.cooler_by_c - 1)),
-        Asked("call-off one minute closer", replace(winner, interval_min=max(0.5, winner.interval_min - 1))),
-        Asked("call-off one minute wider", replace(winner, interval_min=winner.interval_min + 1)),
     ]
+    if situation.sheet.site_mixer is None:
+        closer = replace(winner, interval_min=max(0.5, winner.interval_min - 1))
+        found.append(Asked("call-off one minute closer", closer))
+        found.append(Asked("call-off one minute wider", replace(winner, interval_min=winner.interval_min + 1)))
     if situation.sheet.specification.finish != "none":
         more = winner.finishing_crews_count + 1
         found.append(Asked("one finishing crew more", replace(winner, finishing_crews_count=more), _NOT_PRICED))
@@ -75,7 +77,9 @@ def within_rise(situation: Situation, asked: Asked) -> Asked:
 
 
 def _trucks(situation: Situation, winner: Candidate) -> list[Asked]:
-    found = []
+    found: list[Asked] = []
+    if situation.sheet.site_mixer is not None:
+        return found
     if winner.trucks_count < situation.sheet.trucks.count_in_fleet:
         promised = winner.trucks_count < situation.sheet.trucks.count_promised
         comment = "" if promised else "beyond the trucks promised: ask the plant"

@@ -77,7 +77,10 @@ def _at_their_end(situation: Situation, winner: Candidate) -> list[str]:
     low, _ = situation.start_between_min
     if winner.start_min <= low + 15:
         opens = situation.day.clock(situation.day.opens_min)
-        found.append(f"start {situation.day.clock(winner.start_min)}: no truck comes in before {opens}")
+        nobody = "no truck comes in" if situation.sheet.site_mixer is None else "no mixer starts"
+        found.append(f"start {situation.day.clock(winner.start_min)}: {nobody} before {opens}")
+    if situation.sheet.site_mixer is not None:
+        return found
     if winner.trucks_count == situation.sheet.trucks.count_promised:
         found.append(f"{trucks_words(winner.trucks_count)}: all that are promised")
     if winner.trucks_count == situation.sheet.trucks.count_in_fleet:

@@ -14,6 +14,7 @@ _LEAST_MIN = 1.0
 """A contradiction is at least a minute wide: less may be rounding."""
 _KEYS_OF_CAPS = {
     "pump": "pump.planned_output_m3_per_h",
+    "carrying": "site_mixer.round_min",
     "placing gang": "crew.placing_capacity_m3_per_h",
     "vibrators": "vibrator.rate_m3_per_h",
     "rise": "formwork.permitted_pressure_kn_per_m2",
@@ -22,7 +23,12 @@ _KEYS_OF_CAPS = {
 
 def contradictions(situation: Situation) -> tuple[str, ...]:
     """Each pair of keys of the sheet that cannot both hold, with their values; empty where a plan may be looked for."""
-    return (*_rates(situation), *_start_window(situation), *_spacing(situation), *_hours(situation))
+    found = (*_rates(situation), *_start_window(situation), *_spacing(situation), *_hours(situation))
+    if situation.sheet.site_mixer is None:
+        return found
+    steady = f"choices.trucks_between = {situation.sheet.trucks.count_in_fleet} to "
+    steady += str(situation.sheet.trucks.count_in_fleet)
+    return tuple(text.replace(steady, "site_mixer.cycle_min") for text in found)
 
 
 def _rates(situation: Situation) -> Iterator[str]:

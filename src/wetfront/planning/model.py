@@ -188,7 +188,7 @@ def concrete(situation: Situation, candidate: Candidate) -> Concrete:
     return Concrete(
         clock_min=_clock(air.tobytes(), fresh, mix.activation_energy_j_per_mol),
         clock_step_min=CLOCK_STEP_MIN,
-        set_limit_min=max(1.0, mix.initial_set_at_20c_h * 60 * factor - SET_MARGIN_MIN),
+        set_limit_min=max(1.0, mix.initial_set_at_20c_h * 60 * factor - SET_MARGIN_MIN - _way_min(situation)),
         # A load's own temperature enters as spread: the clock's table already stands at the cautious temperature.
         set_factor_sd=math.hypot(
             math.sqrt(math.log1p((mix.set_time_spread_percent / 100) ** 2)),
@@ -202,6 +202,12 @@ def concrete(situation: Situation, candidate: Candidate) -> Concrete:
         air_temperature_c=air,
         edge_limits=tuple((limit.up_to_c, limit.longest_min) for limit in situation.sheet.specification.live_edge),
     )
+
+
+def _way_min(situation: Situation) -> float:
+    """On the way from a site mixer the concrete grows older; a truck's way is simulated."""
+    mixer = situation.sheet.site_mixer
+    return 0.0 if mixer is None else mixer.way_min
 
 
 def _faster_activation_k(activation_energy_j_per_mol: float, fresh_c: float) -> float:

@@ -36,6 +36,7 @@ from wetfront.planning.reach import LineDistance, boom_reach, line_distance
 from wetfront.planning.readiness import readiness_list
 from wetfront.planning.reasons import decision_steps, not_checked, quantity_steps
 from wetfront.planning.search import Found
+from wetfront.planning.site_mixing import COST_TITLES, REMEDIES, site_mixing, usual_interval_min
 from wetfront.planning.situation import Situation, Volumes
 from wetfront.planning.steps import Steps, edge_margins, moments, steps_of, strip_times
 from wetfront.planning.words import RISK_TITLES, decision_words, has_strips, percent, risk_words
@@ -91,7 +92,12 @@ def shown_of(situation: Situation, found: Found) -> Shown:
 
 
 def reach_of(situation: Situation) -> tuple[tuple[Reach, ...], tuple[LineDistance, ...]]:
-    """The pour's own pump first, then the standby ones; and how near they come to overhead lines."""
+    """The pour's own pump first, then the standby ones; and how near they come to overhead lines.
+
+    Nothing where the concrete is carried from a site mixer.
+    """
+    if situation.sheet.site_mixer is not None:
+        return (), ()
     outlines = [outline for shapes in situation.outlines.values() for outline in shapes]
     pumps = [situation.pump, *(pump for pump in situation.sheet.pump if pump.standby and pump != situation.pump)]
     lines = tuple(
@@ -126,6 +132,7 @@ def plan_parts(
         "specification_changed": laid.changed,
         "nearest_change": nearest,
         "quantity": quantity_of(situation.volumes, winner.load_m3, balance_words(situation, shown.calm)),
+        "site_mixing": site_mixing(situation, winner, outcome),
         "decision": decision(situation, winner),
         "end_of_placing": moments(situation.day, outcome.end_of_pour_min),
         "end_of_finishing": _end_of_finishing(shown),
@@ -244,7 +251,7 @@ def decision(situation: Situation, candidate: Candidate) -> Decision:
     return Decision(
         start=situation.day.moment(candidate.start_min),
         first_batch=situation.day.moment(first_batching_min(situation, candidate)),
-        interval_min=candidate.interval_min,
+        interval_min=usual_interval_min(situation, candidate),
         trucks_count=candidate.trucks_count,
         load_m3=candidate.load_m3,
         placing_rate_m3_per_h=candidate.rate_m3_per_h,
@@ -284,6 +291,7 @@ def risks(shown: Shown) -> tuple[Risk, ...]:
     """Each risk with its limit and the figure behind it, nearest to its limit first."""
     sample, limits = shown.sample, shown.found.limits
     details = _details(shown)
+    remedy = _REMEDIES if shown.situation.sheet.site_mixer is None else _REMEDIES | REMEDIES
     found = [
         Risk(
             key=key,
@@ -292,11 +300,12 @@ def risks(shown: Shown) -> tuple[Risk, ...]:
             standard_error=float(error),
             limit=float(limit),
             detail=details[key],
-            remedy=_REMEDIES[key],
+            remedy=remedy[key],
         )
         for key, probability, error, limit in zip(
             RISK_KEYS, sample.probabilities(), sample.standard_errors(), limits, strict=True
         )
+        if shown.situation.sheet.site_mixer is None or key != "trucks_over_places"
     ]
     return tuple(sorted(found, key=lambda risk: (-risk.probability / max(risk.limit, 1e-3), RISK_KEYS.index(risk.key))))
 
@@ -355,8 +364,9 @@ def _after_closing(shown: Shown) -> str:
 def cost_lines(situation: Situation, candidate: Candidate, outcome: Replications) -> tuple[CostLine, ...]:
     """Expected money by line; lines without money left out."""
     lines: dict[str, Floats] = costs(situation, candidate, outcome)
+    titles = {} if situation.sheet.site_mixer is None else COST_TITLES
     return tuple(
-        CostLine(title=title, amount_cu=float(amount.mean()))
+        CostLine(title=titles.get(title, title), amount_cu=float(amount.mean()))
         for title, amount in lines.items()
         if amount.mean() > 0.005
     )

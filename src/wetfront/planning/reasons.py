@@ -17,6 +17,7 @@ from wetfront.planning.model import (
     travel_law,
 )
 from wetfront.planning.rain import RAIN_SOURCE
+from wetfront.planning.site_mixing import mixer_steps
 from wetfront.planning.situation import Situation, Volumes
 from wetfront.weather.evaporation import CHOICE, MENZEL, UNO
 
@@ -26,7 +27,7 @@ ORDER = Source("net × (1 + wastage) + extras + line, rounded up to the call-off
 ARRHENIUS = Source("ASTM C1074, equivalent age with the mix's activation energy", Provenance.PUBLISHED)
 TRAVEL = Source("lognormal through usual (median), low (5 %) and high (95 %) travel time", Provenance.OWN_RULE)
 MARGIN = Source("minutes kept between the end of a wait and the initial set", Provenance.OWN_RULE)
-_REACHES = {"boom": "boom", "line": "line", "skip": "crane"}
+_REACHES = {"boom": "boom", "line": "line", "skip": "crane", "barrow": "barrow run", "dumper": "dumper run"}
 FINISHERS = Source(
     "finishing opens at the initial set by the longer of the two setting rules, at the mean of concrete and air",
     Provenance.OWN_RULE,
@@ -73,6 +74,7 @@ def decision_steps(situation: Situation, candidate: Candidate) -> list[Step]:
         Step("share of loads refused for consistence", CONSISTENCE_REFUSED, "1", SPREADS_SOURCE),
         Step("pumping between two stops, mean", situation.pump.mean_pumping_min_between_stops, "min", SHEET),
         Step("length of a stop, mean", situation.pump.stop_mean_min, "min", SHEET),
+        *mixer_steps(situation, candidate),
         Step("chance of harmful rain", "see source", "", RAIN_SOURCE),
         Step("evaporation", "see source", "", UNO),
         Step("evaporation, surface cooler than the air", "see source", "", MENZEL),
@@ -108,7 +110,7 @@ def _rise_source(who: str) -> Source:
 
 def _could_touch(situation: Situation) -> bool:
     """A boom or crane stands where there are overhead lines."""
-    return situation.pump.kind != "line" and bool(situation.sheet.overhead_line)
+    return situation.pump.kind in ("boom", "skip") and bool(situation.sheet.overhead_line)
 
 
 def not_checked(sheet: PourSheet, situation: Situation) -> tuple[str, ...]:
@@ -144,7 +146,7 @@ def not_checked(sheet: PourSheet, situation: Situation) -> tuple[str, ...]:
         (bool(sheet.noise_limit) and not sheet.noise_source, "noise: limits, but no levels ([[noise_source]])"),
         (not sheet.vibrator, "vibrators ([[vibrator]])"),
         (
-            situation.pump.horizontal_reach_m is None,
+            situation.pump.horizontal_reach_m is None and sheet.site_mixer is None,
             f"reach of the {_REACHES[situation.pump.kind]} (pump.horizontal_reach_m)"
             + ("; nor how near it comes to the overhead lines" if _could_touch(situation) else ""),
         ),

@@ -293,7 +293,9 @@ def _of_crews(winner: Candidate, over: set[str]) -> list[Remedy]:
 
 
 def _of_plant(situation: Situation, winner: Candidate) -> list[Remedy]:
-    found = []
+    found: list[Remedy] = []
+    if situation.sheet.site_mixer is not None:
+        return found
     fleet = situation.sheet.trucks.count_in_fleet
     if not situation.forms:
         rate, by_whom = _two_pumps(situation)

@@ -216,7 +216,8 @@ class Situation:
 
     def rate_caps(self, option_id: str = "", vibrators_count: int | None = None) -> tuple[tuple[str, float], ...]:
         """Who allows which placing rate [m³/h], lowest first."""
-        caps = [(f"pump {self.pump.id}", self.pump.planned_output_m3_per_h)]
+        who = f"pump {self.pump.id}" if self.sheet.site_mixer is None else f"carrying by {self.pump.kind}"
+        caps = [(who, self.pump.planned_output_m3_per_h)]
         if self.sheet.crew.placing_capacity_m3_per_h is not None:
             caps.append(("placing gang", self.sheet.crew.placing_capacity_m3_per_h))
         vibration = self.vibration_rate_m3_per_h(vibrators_count)

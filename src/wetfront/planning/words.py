@@ -48,15 +48,24 @@ def trucks_words(count: int) -> str:
     return f"{count} truck{'' if count == 1 else 's'}"
 
 
+def mixers_words(count: int) -> str:
+    """1 mixer, 2 mixers."""
+    return f"{count} mixer{'' if count == 1 else 's'}"
+
+
 def decision_words(situation: Situation, candidate: Candidate) -> str:
     """A whole decision in one line."""
     alone = situation.loads_count(candidate.load_m3) == 1
+    mixer = situation.sheet.site_mixer
+    load = "load" if mixer is None else "batch"
     parts = [
         f"start {situation.day.clock(candidate.start_min)}",
-        f"one load of {min(candidate.load_m3, situation.order_m3):g} m³"
+        f"one {load} of {min(candidate.load_m3, situation.order_m3):.4g} m³"
         if alone
-        else f"a load of {candidate.load_m3:g} m³ every {candidate.interval_min:g} min",
-        trucks_words(candidate.trucks_count),
+        else f"a load of {candidate.load_m3:.4g} m³ every {candidate.interval_min:g} min"
+        if mixer is None
+        else f"batches of {candidate.load_m3:.3g} m³",
+        trucks_words(candidate.trucks_count) if mixer is None else mixers_words(mixer.mixers_count),
         f"{candidate.rate_m3_per_h:g} m³/h",
         order_words(situation, candidate.order),
     ]
