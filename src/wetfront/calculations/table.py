@@ -41,6 +41,19 @@ _MODULES: dict[str, tuple[str, ...]] = {
     "admixtures": ("admixture-dose", "water-reduction"),
     "exposure": ("exposure-limits-en-206", "exposure-limits-is-456", "chloride-content"),
     "sampling": ("strength-samples",),
+    "consistence": (
+        "consistence-class",
+        "slump-acceptance",
+        "slump-flow-acceptance",
+        "slump-test-evaluation",
+    ),
+    "load_acceptance": (
+        "air-content-acceptance",
+        "delivery-time-check",
+        "placing-temperature-limits",
+        "water-addition-on-site",
+        "delivery-ticket-check",
+    ),
     "vibration": ("vibrator-group", "vibrator-spacing", "vibrator-count"),
     "supply": ("truck-fleet", "pump-output", "pipeline-content", "pump-pressure"),
     "mix_aci": (
