@@ -4,11 +4,12 @@ from dataclasses import replace
 
 import pytest
 
-from loads import at, limits, load, order, ticket
-from wetfront.acceptance import in_words, judge_load
+from loads import at, limits, load, order, slab, ticket
+from wetfront.acceptance import acceptance_limits, figures, in_words, judge_load
 from wetfront.errors import InvalidInput
 from wetfront.nouns.load import Addition, FreshTests
 from wetfront.nouns.verdict import Decision, Outcome, Whose
+from wetfront.planning.book_limits import laid_over
 
 ACCEPT, CHECK_TEST, REFUSE = Outcome.ACCEPT, Outcome.CHECK_TEST, Outcome.REFUSE
 
@@ -93,3 +94,13 @@ def test_water_agreed_and_within_the_ratio_is_accepted_once_it_is_tested():
     assert judged(nobody).verdict.held
     assert judged(load(additions=(water, water))).refused
     assert judged(load(additions=(replace(water, amount_l=80.0),))).refused
+
+
+def test_planner_and_acceptance_judge_by_the_same_figures():
+    """One place per fact: the sheet with the book laid over it, and the limits of acceptance."""
+    for book in ("en", "aci", "is", "as", None):
+        specification = replace(slab().specification, rule_book=book)
+        sheet = replace(slab(), specification=specification)
+        laid = laid_over(sheet, sheet.pour[0]).sheet
+        numbers = acceptance_limits(specification, sheet.trucks, order(), sheet.element).numbers
+        assert numbers == figures(laid.specification, laid.trucks), book

@@ -17,6 +17,8 @@ Notes for who fills the nouns: `FreshTests` are those of the load as it is now; 
 belongs into `Addition.slump_before_mm`, a second test on the same sample into `slump_check_mm`. A batching time that
 is not printed stays None. `Ticket.entries` is None where nobody looked which entries the paper carries.
 
+Sampling: `sampling_plan` draws the loads before the pour, `sample_due` answers for the load in hand.
+
 `LoadLimits` and `refused_for` are the figures and the comparison that the simulator shares; see
 `AcceptanceLimits.numbers`.
 """
@@ -24,28 +26,48 @@ is not printed stays None. `Ticket.entries` is None where nobody looked which en
 from wetfront.acceptance.compare import SLACK, Cause, LoadLimits, refused_for, within
 from wetfront.acceptance.judge import in_words, judge_load
 from wetfront.acceptance.limits import (
+    AGE_RULES,
     END_OF_DISCHARGE,
     AcceptanceLimits,
     acceptance_limits,
+    figures,
     in_force_limit,
     laid_age,
+    laid_temperatures,
     least_dimension_mm,
     ordered,
 )
+from wetfront.acceptance.sampling import (
+    LoadSoFar,
+    SampleDue,
+    SamplingPlan,
+    sample_due,
+    samples_specified,
+    sampling_plan,
+)
 
 __all__ = [
+    "AGE_RULES",
     "END_OF_DISCHARGE",
     "SLACK",
     "AcceptanceLimits",
     "Cause",
     "LoadLimits",
+    "LoadSoFar",
+    "SampleDue",
+    "SamplingPlan",
     "acceptance_limits",
+    "figures",
     "in_force_limit",
     "in_words",
     "judge_load",
     "laid_age",
+    "laid_temperatures",
     "least_dimension_mm",
     "ordered",
     "refused_for",
+    "sample_due",
+    "samples_specified",
+    "sampling_plan",
     "within",
 ]

@@ -162,11 +162,11 @@ def slump_limits(
 
 
 def _class_limits(basis: str, name: str, lookup: Lookup) -> ValueLimits:
+    if name == "S5":
+        raise InvalidInput("consistence_class", "S5 has no slump limits: use the flow table")
     if basis == "bs-8500-spot":
         row = _row(lookup("en", "slump-spot-limits"), name, "consistence_class")
         return _limits(row.low or 0.0, row.high, row)
-    if name == "S5":
-        raise InvalidInput("consistence_class", "S5 has no slump limits: use the flow table")
     row = _row(lookup("en", "slump-classes"), name, "consistence_class")
     under, over = lookup("en", "slump-under-class"), lookup("en", "slump-over-class")
     low = (row.low or 0.0) - _most(under)

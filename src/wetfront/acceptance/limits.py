@@ -12,12 +12,14 @@ from wetfront.nouns.limits import Confirmation
 from wetfront.nouns.load import Order, SampleKind, TestName
 from wetfront.nouns.mix import Mix
 from wetfront.nouns.reason import Provenance, Source
-from wetfront.nouns.sheet import Specification
+from wetfront.nouns.sheet import Specification, TemperatureLimits
 from wetfront.nouns.site import Trucks
 from wetfront.nouns.verdict import LimitInForce, Whose
 from wetfront.rules import Applied, Rule, Terms, held, in_force, rule, stricter_of, terms_of, with_confirmations
 from wetfront.rules.model import Value, limit_in_words
 
+AGE_RULES = ("delivery-time-agitated", "delivery-time-not-agitated")
+"""For a drum that turns, and for everything else."""
 END_OF_DISCHARGE = "end of discharge"
 """What the sheet's own age limit counts to; a rule that counts to another moment is judged beside it, never merged."""
 BATCHING = "first contact of cement and water"
@@ -115,6 +117,19 @@ def acceptance_limits(
     return _Building(specification, trucks, order, elements).limits()
 
 
+def figures(specification: Specification, trucks: Trucks) -> LoadLimits:
+    """Age and temperature limits of a sheet as they stand in it, as bare figures.
+
+    For a sheet over which the rule book is laid already; `AcceptanceLimits.numbers` lays it over first.
+    """
+    temperatures = specification.concrete_temperature_at_placing_c
+    return LoadLimits(
+        longest_age_min=trucks.longest_batching_to_end_of_discharge_min,
+        lowest_c=temperatures.min if temperatures else -inf,
+        highest_c=temperatures.max if temperatures else inf,
+    )
+
+
 def least_dimension_mm(elements: Sequence[Element]) -> float | None:
     """Least section dimension of the pour, where the shape has one; the thinnest element is the cautious one."""
     found = []
@@ -144,7 +159,7 @@ class LaidAge:
 def laid_age(terms: Terms | None, trucks: Trucks) -> LaidAge:
     """The book's time limit for this kind of vehicle laid over the sheet's; to another moment it is kept apart."""
     own = trucks.longest_batching_to_end_of_discharge_min
-    name = "delivery-time-agitated" if trucks.vehicle == "revolving-drum" else "delivery-time-not-agitated"
+    name = AGE_RULES[0] if trucks.vehicle == "revolving-drum" else AGE_RULES[1]
     found = None if terms is None else in_force(terms.book, name)
     if terms is None or found is None:
         return LaidAge(own, None, None)
@@ -153,6 +168,18 @@ def laid_age(terms: Terms | None, trucks: Trucks) -> LaidAge:
     merged = held(terms, name, own=own)
     longest = own if merged is None or merged.high is None else merged.high
     return LaidAge(longest, merged, None)
+
+
+def laid_temperatures(
+    terms: Terms | None, own: TemperatureLimits | None, least_dimension_mm: float | None
+) -> tuple[Applied | None, Applied | None]:
+    """The book's lowest and highest concrete temperature with the project's range laid over each."""
+    if terms is None:
+        return None, None
+    return (
+        held(terms, "concrete-temperature-least", least_dimension_mm, own.min if own else None),
+        held(terms, "concrete-temperature-most", own=own.max if own else None),
+    )
 
 
 class _Building:
@@ -200,8 +227,10 @@ class _Building:
     def temperatures(self) -> tuple[LimitInForce, ...]:
         """The lowest and the highest."""
         own = self.own.concrete_temperature_at_placing_c
-        least = self.laid("concrete-temperature-least", own.min if own else None, self.least_mm)
-        most = self.laid("concrete-temperature-most", own.max if own else None)
+        least, most = (
+            None if applied is None else in_force_limit(applied)
+            for applied in laid_temperatures(self.terms, own, self.least_mm)
+        )
         if own is not None:
             least = least or project_limit("Lowest concrete temperature at placing", own.min, None, "°C")
             most = most or project_limit("Highest concrete temperature at placing", None, own.max, "°C")

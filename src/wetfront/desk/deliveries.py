@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from wetfront import __version__
-from wetfront.acceptance import acceptance_limits, in_words, judge_load, ordered
+from wetfront.acceptance import acceptance_limits, in_words, judge_load, ordered, samples_specified
 from wetfront.delivery.additions import with_log
 from wetfront.delivery.edges import edge_waits
 from wetfront.delivery.loads import age_at_end, late, on_site_min, out_of_order, road_min, volumes, water_ratio
@@ -25,7 +25,6 @@ from wetfront.nouns.mix import Mix
 from wetfront.nouns.sheet import CheckedSheet, Pour, PourSheet
 from wetfront.nouns.verdict import Judgement
 from wetfront.planning.book_limits import laid_over
-from wetfront.planning.call_off import samples_planned
 from wetfront.planning.situation import pour_elements, volumes_of
 from wetfront.takeoff.order import rounded_up_to_step
 
@@ -123,7 +122,9 @@ def _day(
         stops=stops,
         edges=edges,
         edges_note=note,
-        sampling=sampling_check(taken, sheet.sampling, samples_planned(sheet.sampling, of_day.accepted_m3, len(taken))),
+        sampling=sampling_check(
+            taken, sheet.sampling, samples_specified(sheet.sampling, of_day.accepted_m3, len(taken))
+        ),
         balance_call=balance_call(sheet, of_day, once, measured.left_m3),
         cautions=CAUTIONS,
     )

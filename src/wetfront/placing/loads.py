@@ -8,15 +8,16 @@ from dataclasses import dataclass, field
 from heapq import heapify, heappop, heappush, heapreplace
 from math import ceil, inf
 
+from wetfront.acceptance import Cause, refused_for
 from wetfront.errors import OutOfRange
 from wetfront.placing.chance import Chance
 from wetfront.placing.model import REFUSAL_REASONS, Interval, PourModel, SiteWork, Supply
 from wetfront.placing.stream import VOLUME_GUARD_M3, Stream
 
 ACCEPTED = 0
-TOO_OLD = REFUSAL_REASONS.index("age")
-WRONG_TEMPERATURE = REFUSAL_REASONS.index("temperature")
-WRONG_CONSISTENCE = REFUSAL_REASONS.index("consistence")
+TOO_OLD = REFUSAL_REASONS.index(Cause.AGE)
+WRONG_TEMPERATURE = REFUSAL_REASONS.index(Cause.TEMPERATURE)
+WRONG_CONSISTENCE = REFUSAL_REASONS.index(Cause.CONSISTENCE)
 NOT_NEEDED = REFUSAL_REASONS.index("not needed")
 
 
@@ -255,13 +256,9 @@ class LoadRun:
         judged = load.start_min
         if limits.age_judged_at == "expected-end":
             judged += self._nominal_min(load.start_min, used_m3)
-        if judged - load.batched_min > limits.longest_age_min:
-            return TOO_OLD
-        if not limits.lowest_c <= load.temperature_c <= limits.highest_c:
-            return WRONG_TEMPERATURE
-        if self.consistence[load.number] < limits.consistence_refusal_probability:
-            return WRONG_CONSISTENCE
-        return ACCEPTED
+        met = self.consistence[load.number] >= limits.consistence_refusal_probability
+        cause = refused_for(limits, judged - load.batched_min, load.temperature_c, consistence_met=met)
+        return ACCEPTED if cause is None else REFUSAL_REASONS.index(cause)
 
     def _nominal_min(self, start_min: float, used_m3: float) -> float:
         """Expected discharge of the next volume: the cells' own rates or the gang's, and the moves, no breakdown."""

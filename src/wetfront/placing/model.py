@@ -11,6 +11,8 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from wetfront.acceptance import LoadLimits
+
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Interval = tuple[float, float]
@@ -126,16 +128,13 @@ class SiteWork:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Acceptance:
-    """When a load is refused at the pump."""
+class Acceptance(LoadLimits):
+    """When a load is refused at the pump: the limits of acceptance, with the age counted from the end of batching."""
 
-    longest_age_min: float = inf
-    """Counted from the end of batching."""
     age_judged_at: Literal["start", "expected-end"] = "start"
     """Age when the pump takes the truck, or when its discharge is expected to end."""
-    lowest_c: float = -inf
-    highest_c: float = inf
     consistence_refusal_probability: float = 0.0
+    """That its consistence fails on the test and on the check test."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -190,7 +190,7 @@ class _Desk:
             "refused_age_count": refusals.count(TOO_OLD),
             "refused_temperature_count": refusals.count(WRONG_TEMPERATURE),
             "refused_consistence_count": refusals.count(WRONG_CONSISTENCE),
-            "over_age_count": sum(load.age_at_end_min > acceptance.longest_age_min for load in accepted),
+            "over_age_count": sum(not acceptance.age_is_met(load.age_at_end_min) for load in accepted),
             "oldest_age_min": max(load.age_at_end_min for load in accepted),
             "most_trucks_waiting": _most_at_once(loads, [load.entered_min for load in loads]),
             "most_trucks_on_site": _most_at_once(loads, sorted(load.left_min for load in loads)),

@@ -2,16 +2,11 @@
 
 from dataclasses import dataclass, replace
 
-from wetfront.nouns.element import Column, DeckSlab, Element, GroundSlab, Slab, Wall
+from wetfront.acceptance import laid_age, laid_temperatures, least_dimension_mm
 from wetfront.nouns.mix import Mix
 from wetfront.nouns.reason import Step
 from wetfront.nouns.sheet import Pour, PourSheet, TemperatureLimits
-from wetfront.rules import CHECK_FIRST, Applied, Terms, held, in_force, terms_of
-
-AGE_RULES = ("delivery-time-agitated", "delivery-time-not-agitated")
-"""For a drum that turns, and for everything else."""
-END_OF_DISCHARGE = "end of discharge"
-"""What the sheet's own age limit counts to; a rule that counts to another moment is told beside it, never merged."""
+from wetfront.rules import CHECK_FIRST, Applied, Terms, held, terms_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,20 +59,21 @@ def laid_over(sheet: PourSheet, pour: Pour) -> BookLimits:
         return BookLimits(sheet, (), ())
     applied: list[Applied] = []
 
-    def limit(name: str, value: float | None, where: float | None = None) -> float | None:
-        laid = held(terms, name, where, value)
+    def kept(laid: Applied | None, value: float | None) -> float | None:
         if laid is None:
             return value
         applied.append(laid)
         return _single(laid)
 
+    def limit(name: str, value: float | None) -> float | None:
+        return kept(held(terms, name, own=value), value)
+
     mix = sheet.mix[pour.mix]
     elements = [element for element in sheet.element if element.id in pour.elements]
     temperatures = own.concrete_temperature_at_placing_c
-    least = limit(
-        "concrete-temperature-least", temperatures.min if temperatures else None, _least_dimension_mm(elements)
-    )
-    most = limit("concrete-temperature-most", temperatures.max if temperatures else None)
+    coldest, warmest = laid_temperatures(terms, temperatures, least_dimension_mm(elements))
+    least = kept(coldest, temperatures.min if temperatures else None)
+    most = kept(warmest, temperatures.max if temperatures else None)
     drying = limit(_evaporation_rule(mix), own.evaporation_action_kg_per_m2_h)
     layer = limit("layer-thickness", own.largest_layer_mm)
     fall = limit("free-fall", own.free_fall_max_m)
@@ -94,24 +90,17 @@ def laid_over(sheet: PourSheet, pour: Pour) -> BookLimits:
 
 
 def _age(sheet: PourSheet, terms: Terms, applied: list[Applied]) -> tuple[float, tuple[str, ...]]:
-    agitated = sheet.trucks.vehicle == "revolving-drum"
-    name = AGE_RULES[0] if agitated else AGE_RULES[1]
-    rule = in_force(terms.book, name)
-    age = sheet.trucks.longest_batching_to_end_of_discharge_min
-    if rule is None:
-        return age, ()
-    if rule.counts_to != END_OF_DISCHARGE:
-        text = (
-            f"{rule.citation} limits {rule.limit} from {rule.counts_from} to {rule.counts_to}; the plan judges "
-            f"{age:g} min to the end of discharge, which is another moment"
-        )
-        return age, (text,)
-    laid = held(terms, name, own=age)
-    if laid is None:
-        return age, ()
-    applied.append(laid)
-    longest = _single(laid)
-    return (age if longest is None else longest), ()
+    laid = laid_age(terms, sheet.trucks)
+    if laid.merged is not None:
+        applied.append(laid.merged)
+    if laid.beside is None:
+        return laid.to_end_min, ()
+    rule = laid.beside.rule
+    text = (
+        f"{rule.citation} limits {rule.limit} from {rule.counts_from} to {rule.counts_to}; the plan judges "
+        f"{laid.to_end_min:g} min to the end of discharge, which is another moment"
+    )
+    return laid.to_end_min, (text,)
 
 
 def _evaporation_rule(mix: Mix) -> str:
@@ -123,21 +112,6 @@ def _range(own: TemperatureLimits | None, least: float | None, most: float | Non
     if least is None and most is None:
         return own
     return TemperatureLimits(min=-10.0 if least is None else least, max=60.0 if most is None else most)
-
-
-def _least_dimension_mm(elements: list[Element]) -> float | None:
-    """Least section dimension of the pour, where the shape has one; the thinnest element is the cautious one."""
-    found = []
-    for element in elements:
-        match element:
-            case Slab() | GroundSlab() | Wall():
-                found.append(element.thickness_mm)
-            case DeckSlab():
-                found.append(element.overall_depth_mm - element.rib_height_mm)
-            case Column():
-                sides = (element.width_m, element.breadth_m, element.diameter_m, element.across_flats_m)
-                found += [1000 * side for side in sides if side is not None]
-    return min(found, default=None)
 
 
 def _single(applied: Applied) -> float | None:

@@ -1,17 +1,18 @@
 """The call-off table for the supplier: a calm day at usual times, with samples and the balance load marked."""
 
-import math
 from dataclasses import replace
 
 import numpy as np
 
+from wetfront.acceptance import SamplingPlan, sampling_plan
 from wetfront.nouns.plan import CalledLoad
-from wetfront.nouns.sheet import Sampling
+from wetfront.nouns.sheet import PourSheet, Sampling
 from wetfront.placing.draws import SPARE_LOADS_COUNT, Draws
 from wetfront.placing.model import LoadTable, PourModel, Trace
 from wetfront.placing.simulate import trace
 from wetfront.planning.situation import Situation
 from wetfront.planning.steps import Steps
+from wetfront.proving.sampling import samples_aci_318, samples_is_456
 
 NEVER = 1e9
 _GUARD_M3 = 1e-6
@@ -43,20 +44,21 @@ def calm_trace(model: PourModel, loads_count: int) -> Trace:
     return trace(even, draws, 0)
 
 
-def samples_planned(sampling: Sampling, order_m3: float, loads_count: int) -> int:
-    """Number of samples that the specification asks for; at least one (own rule)."""
-    if sampling.one_sample_per_load:
-        return loads_count
-    if sampling.one_sample_per_m3 is None:
-        return min(1, loads_count)
-    return min(loads_count, max(1, math.ceil(order_m3 / sampling.one_sample_per_m3 - 1e-9)))
-
-
-def sampled_loads(samples_count: int, loads_count: int) -> frozenset[int]:
-    """Loads to sample, counted from 0: in the middle of equal parts of the pour, never the last part load alone."""
-    last = max(0, loads_count - 2) if loads_count > samples_count else loads_count - 1
-    return frozenset(
-        min(last, math.floor((number + 0.5) * loads_count / samples_count)) for number in range(samples_count)
+def planned_samples(sheet: PourSheet, order_m3: float, top_area_m2: float, loads_count: int, seed: int) -> SamplingPlan:
+    """The samples of a pour with the loads drawn for them: by specification or rule book, whichever asks for more."""
+    book = sheet.specification.rule_book
+    by_book = None
+    if book == "aci":
+        by_book = samples_aci_318(order_m3, top_area_m2, 1)
+    elif book == "is":
+        by_book = samples_is_456(order_m3)
+    return sampling_plan(
+        sheet.sampling,
+        order_m3,
+        loads_count,
+        seed,
+        book_count=0 if by_book is None else by_book.samples_count,
+        book_says="" if by_book is None else by_book.counted[0][0].citation,
     )
 
 
@@ -65,11 +67,14 @@ def specimens_count(sampling: Sampling, samples_count: int) -> int:
     return samples_count * sampling.specimens_per_sample_count + sampling.spare_specimens_count
 
 
-def called_loads(situation: Situation, model: PourModel, calm: Trace, steps: Steps) -> tuple[CalledLoad, ...]:
+def called_loads(
+    situation: Situation, model: PourModel, calm: Trace, steps: Steps, seed: int
+) -> tuple[CalledLoad, ...]:
     """One row a load."""
     table, day = calm.loads, situation.day
     count = len(table.volume_m3)
-    samples = sampled_loads(samples_planned(situation.sheet.sampling, situation.order_m3, count), count)
+    area_m2 = situation.volumes.quantities.top_area_m2
+    drawn = planned_samples(situation.sheet, situation.order_m3, area_m2, count, seed).drawn
     return tuple(
         CalledLoad(
             number=load + 1,
@@ -79,7 +84,7 @@ def called_loads(situation: Situation, model: PourModel, calm: Trace, steps: Ste
             discharge=day.moment(float(table.start_min[load])),
             volume_m3=float(table.volume_m3[load]),
             goes_to=_goes_to(model, table, load, steps),
-            sample=load in samples,
+            sample=load + 1 in drawn,
             note=_note(situation, table, load),
         )
         for load in range(count)

@@ -1,13 +1,14 @@
 """A sheet, the day's weather and one decision become the simulator's model."""
 
 import math
-from dataclasses import replace
+from dataclasses import asdict, replace
 from functools import lru_cache
 from math import inf
 
 import numpy as np
 from numpy.typing import NDArray
 
+from wetfront.acceptance import figures
 from wetfront.hydration.setting import HALVING_K, maturity_rate
 from wetfront.nouns.element import DeckSlab, Element, GroundSlab, MassBlock, Slab
 from wetfront.nouns.reason import Provenance, Source
@@ -55,19 +56,15 @@ def pour_model(situation: Situation, candidate: Candidate) -> PourModel:
     rates = situation.form_rates(candidate.mix_option, candidate.cooler_by_c)
     of_element = np.array([min(candidate.rate_m3_per_h, rates.get(name, inf)) for name in where.lattice.element_ids])
     cells = replace(parts.cells, rate_m3_per_h=of_element[where.lattice.element[parts.cells.lattice_cell]])
-    specification = situation.sheet.specification
-    limits = specification.concrete_temperature_at_placing_c
-    trucks = situation.sheet.trucks
+    limits = figures(situation.sheet.specification, situation.sheet.trucks)
     return PourModel(
         cells=cells,
         joints=parts.joints,
         supply=_supply(situation, candidate),
         site=_site(situation, candidate),
         acceptance=Acceptance(
-            longest_age_min=trucks.longest_batching_to_end_of_discharge_min,
+            **asdict(limits),
             age_judged_at="expected-end",
-            lowest_c=limits.min if limits else -inf,
-            highest_c=limits.max if limits else inf,
             consistence_refusal_probability=CONSISTENCE_REFUSED,
         ),
         concrete=concrete(situation, candidate),

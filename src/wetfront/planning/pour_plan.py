@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 
+from wetfront.acceptance import AGE_RULES
 from wetfront.errors import NoFeasiblePlan
 from wetfront.nouns.plan import CostLine, Decision, Moments, PressureCheck, Reach, Risk, SearchRecord, Verdict
 from wetfront.nouns.readiness import ReadinessItem as Recorded
@@ -14,8 +15,8 @@ from wetfront.placing.core.library import core_name
 from wetfront.placing.model import Floats, Replications, Trace
 from wetfront.placing.simulate import trace
 from wetfront.planning.arrange import Arrangement
-from wetfront.planning.book_limits import AGE_RULES, BookLimits
-from wetfront.planning.call_off import balance_words, called_loads, calm_trace, samples_planned, specimens_count
+from wetfront.planning.book_limits import BookLimits
+from wetfront.planning.call_off import balance_words, called_loads, calm_trace, planned_samples, specimens_count
 from wetfront.planning.candidate import Candidate
 from wetfront.planning.candidates import depth_mm
 from wetfront.planning.cautions import cautions
@@ -145,7 +146,7 @@ def plan_parts(
         "frontier": front,
         "strips": times,
         "edges": edge_margins(model, outcome, shown.traces),
-        "loads": called_loads(situation, model, shown.calm, shown.steps),
+        "loads": called_loads(situation, model, shown.calm, shown.steps, shown.found.bench.seed),
         "pressure": _pressure(shown),
         "reach": reach,
         "readiness": readiness,
@@ -163,7 +164,8 @@ def bare_parts(sheet: PourSheet, pour: Pour, volumes: Volumes, recorded: Sequenc
     pump = next(pump for pump in sheet.pump if pump.id == pour.pump)
     elements = [element for element in sheet.element if element.id in pour.elements]
     quantity = quantity_of(volumes, sheet.trucks.capacity_m3, "")
-    samples = samples_planned(sheet.sampling, quantity.order_m3, quantity.loads_count)
+    planned = planned_samples(sheet, quantity.order_m3, quantity.top_area_m2, quantity.loads_count, seed=0)
+    samples = planned.required_count
     facts = Facts(
         pump=pump,
         vibrators_count=pour.vibrators_count or sum(vibrator.count_working for vibrator in sheet.vibrator),
@@ -187,7 +189,8 @@ def facts_of(shown: Shown) -> Facts:
     """Figures for check list and cautions."""
     situation, sheet = shown.situation, shown.situation.sheet
     loads = len(shown.calm.loads.volume_m3)
-    samples = samples_planned(sheet.sampling, situation.order_m3, loads)
+    area_m2 = situation.volumes.quantities.top_area_m2
+    samples = planned_samples(sheet, situation.order_m3, area_m2, loads, shown.found.bench.seed).required_count
     hours = open_hours(shown.candidate, shown.outcome)
     weather = situation.weather
     during = (weather.minutes >= hours.from_min - 60) & (weather.minutes <= hours.to_min + 60)

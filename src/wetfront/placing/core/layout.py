@@ -101,6 +101,7 @@ def _once(memo: Memo, key: tuple[Any, ...], work: Callable[[], Values]) -> Value
 def _site_values(model: PourModel) -> Values:
     site, acceptance = model.site, model.acceptance
     speed, repair = law(site.speed), law(site.repair_min)
+    longest_age_min, lowest_c, highest_c = acceptance.widened
     return {
         "places_count": site.discharge_places_count,
         "position_min": site.position_min,
@@ -121,10 +122,10 @@ def _site_values(model: PourModel) -> Values:
         "speed_s": speed[1],
         "repair_m": repair[0],
         "repair_s": repair[1],
-        "longest_age_min": acceptance.longest_age_min,
+        "longest_age_min": longest_age_min,
         "judged_at_end": acceptance.age_judged_at == "expected-end",
-        "lowest_c": acceptance.lowest_c,
-        "highest_c": acceptance.highest_c,
+        "lowest_c": lowest_c,
+        "highest_c": highest_c,
         "refusal_probability": acceptance.consistence_refusal_probability,
     }
 
