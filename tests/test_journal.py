@@ -2,6 +2,7 @@
 
 import datetime as dt
 import itertools
+import json
 from dataclasses import replace
 
 import pytest
@@ -22,7 +23,7 @@ from wetfront.journal import (
     payload_of,
 )
 from wetfront.journal import kinds as k
-from wetfront.journal.event import is_plain
+from wetfront.journal.chain import FIRST, sealed
 
 ZONE = dt.timezone(dt.timedelta(hours=1))
 DAY = dt.datetime(2027, 6, 17, 7, 0, tzinfo=ZONE)
@@ -212,7 +213,7 @@ EXAMPLES = {
 @pytest.mark.parametrize("fact", [*EXAMPLES.values()], ids=lambda fact: type(fact).__name__)
 def test_a_fact_is_read_back_as_it_was_written(fact):
     payload = payload_of(fact)
-    assert is_plain(payload)
+    assert json.loads(json.dumps(payload)) == payload
     assert fact_of(*kind_of(fact), payload) == fact
 
 
@@ -277,3 +278,18 @@ def test_a_chain_that_was_cut_off_is_found_by_a_seal_kept_elsewhere():
     records = chain()
     assert first_break(records[:3]) is None
     assert first_break(records[:3], {5: records[4].seal}).number == 4
+
+
+def test_a_clock_an_hour_off_is_put_right_but_not_a_time_that_a_person_chose():
+    stamped = event(1, k.Noted(text="now"), 61, recorded=DAY + dt.timedelta(minutes=61))
+    chosen = event(2, k.Noted(text="earlier"), 30, recorded=DAY + dt.timedelta(minutes=62))
+    fast = [sealed(each, DAY, 1, FIRST, skew_s=3600).told for each in (stamped, chosen)]
+    assert [each.at for each in fast] == [DAY + dt.timedelta(minutes=1), chosen.at]
+    assert [each.recorded for each in fast] == [DAY + dt.timedelta(minutes=1), DAY + dt.timedelta(minutes=2)]
+    assert sealed(stamped, DAY, 1, FIRST, skew_s=5).told == stamped
+
+
+def test_the_skew_of_a_clock_is_under_the_seal():
+    record = sealed(event(1, k.Noted(text="now")), DAY, 1, FIRST, skew_s=3600)
+    assert first_break([record]) is None
+    assert first_break([replace(record, skew_s=0)]).number == 1

@@ -16,6 +16,7 @@ from wetfront.intake.kinds import (
     DateKind,
     Field,
     FlagKind,
+    FreeKind,
     Kind,
     ListKind,
     MomentKind,
@@ -70,6 +71,8 @@ def _kind_of(hint: Any, key: str) -> Kind:
         return ListKind(each=_kind_of(arguments[0], key), least=least, most=most)
     if origin is tuple:
         return RowKind(each=tuple(_kind_of(argument, key) for argument in arguments))
+    if origin is Mapping:
+        return FreeKind()
     if origin is dict:
         return NamedKind(each=_kind_of(arguments[1], key))
     if hint in (int, float):

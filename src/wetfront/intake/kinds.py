@@ -398,6 +398,32 @@ class NamedKind:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class FreeKind:
+    """A table of plain values that somebody else knows the meaning of: finite numbers, text, lists and tables."""
+
+    allowed: str = "a table of finite numbers, texts, lists and tables, at most 20 deep"
+
+    def check(self, value: object, path: Path, mistakes: Mistakes) -> Any:
+        if not isinstance(value, Mapping) or not _is_plain(value, 20):
+            return mistakes.add(path, shown(value), self.allowed)
+        return value
+
+
+def _is_plain(value: object, depth: int) -> bool:
+    match value:
+        case None | bool() | int() | str():
+            return True
+        case float():
+            return math.isfinite(value)
+        case list():
+            return depth > 0 and all(_is_plain(each, depth - 1) for each in value)
+        case Mapping():
+            inside = (isinstance(key, str) and _is_plain(each, depth - 1) for key, each in value.items())
+            return depth > 0 and all(inside)
+    return False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class OneOfKind:
     """One of several tables, told apart by a key."""
 
@@ -431,5 +457,6 @@ Kind = (
     | RowKind
     | TableKind
     | NamedKind
+    | FreeKind
     | OneOfKind
 )

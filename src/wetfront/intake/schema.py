@@ -13,6 +13,7 @@ from wetfront.intake.kinds import (
     DateKind,
     Field,
     FlagKind,
+    FreeKind,
     Kind,
     ListKind,
     MomentKind,
@@ -135,6 +136,8 @@ def _schema(kind: Kind, definitions: dict[str, Any]) -> dict[str, Any]:
             return {"type": "object", "propertyNames": names, "additionalProperties": each, "minProperties": 1}
         case TableKind():
             return _reference(kind, definitions)
+        case FreeKind():
+            return {"type": "object"}
         case OneOfKind():
             options = [_reference(option, definitions) for option in kind.options.values()]
             return {"type": "object", "required": [kind.tag], "oneOf": options}

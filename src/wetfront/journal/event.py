@@ -7,7 +7,6 @@ and a schema number, never the path of a class, so that any later program can re
 import datetime as dt
 import hashlib
 import json
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Annotated, Any
@@ -85,22 +84,3 @@ def canonical(body: Mapping[str, Any]) -> str:
 def body_hash(event: Event) -> str:
     """SHA-256 of the canonical body, in hex."""
     return hashlib.sha256(canonical(body_of(event)).encode()).hexdigest()
-
-
-def is_plain(value: Any) -> bool:
-    """Whether a value is JSON as the journal keeps it: finite figures, text keys, no depth over 20."""
-    return _is_plain(value, 20)
-
-
-def _is_plain(value: Any, depth: int) -> bool:
-    if depth == 0:
-        return False
-    if value is None or isinstance(value, bool | int | str):
-        return True
-    if isinstance(value, float):
-        return math.isfinite(value)
-    if isinstance(value, list | tuple):
-        return all(_is_plain(each, depth - 1) for each in value)
-    if isinstance(value, Mapping):
-        return all(isinstance(key, str) and _is_plain(each, depth - 1) for key, each in value.items())
-    return False

@@ -35,12 +35,15 @@ class Journals:
     def __init__(self, engine: Engine):
         self._engine = engine
 
-    def append(self, events: Sequence[Event], received: dt.datetime) -> list[Kept]:
-        """Keep events, in their order, all or none; one answer for each. Repeats are recognised."""
-        with writing(self._engine) as connection:
-            return [self._append(connection, event, received) for event in events]
+    def append(self, events: Sequence[Event], received: dt.datetime, skew_s: int = 0) -> list[Kept]:
+        """Keep events, in their order, all or none; one answer for each. Repeats are recognised.
 
-    def _append(self, connection: Connection, event: Event, received: dt.datetime) -> Kept:
+        `skew_s`: how far the sending device's clock is ahead of ours.
+        """
+        with writing(self._engine) as connection:
+            return [self._append(connection, event, received, skew_s) for event in events]
+
+    def _append(self, connection: Connection, event: Event, received: dt.datetime, skew_s: int) -> Kept:
         number, seal = _locked_end(connection, event.pour)
         digest = body_hash(event)
         there = connection.execute(
@@ -49,7 +52,7 @@ class Journals:
         same = [row.number for row in there if row.body_hash == digest]
         if same:
             return Kept(event.id, "known", same[0])
-        record = sealed(event, received, number + 1, seal)
+        record = sealed(event, received, number + 1, seal, skew_s)
         connection.execute(
             insert(RECORDS).values(
                 pour=event.pour,
@@ -58,6 +61,7 @@ class Journals:
                 body_hash=digest,
                 body=canonical(body_of(event)),
                 received=received.isoformat(),
+                skew_s=skew_s,
                 previous=record.previous,
                 seal=record.seal,
             )
@@ -78,6 +82,7 @@ class Journals:
             Record(
                 number=row.number,
                 received=dt.datetime.fromisoformat(row.received),
+                skew_s=row.skew_s,
                 event=event_of(json.loads(row.body)),
                 previous=row.previous,
                 seal=row.seal,

@@ -29,6 +29,7 @@ RECORDS = Table(
     Column("body_hash", Text, nullable=False),
     Column("body", Text, nullable=False),
     Column("received", Text, nullable=False),
+    Column("skew_s", Integer, nullable=False),
     Column("previous", Text, nullable=False),
     Column("seal", Text, nullable=False),
     sqlite_strict=True,

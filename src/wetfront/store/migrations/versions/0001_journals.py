@@ -25,6 +25,7 @@ def upgrade() -> None:
         sa.Column("body_hash", sa.Text, nullable=False),
         sa.Column("body", sa.Text, nullable=False),
         sa.Column("received", sa.Text, nullable=False),
+        sa.Column("skew_s", sa.Integer, nullable=False),
         sa.Column("previous", sa.Text, nullable=False),
         sa.Column("seal", sa.Text, nullable=False),
         sa.PrimaryKeyConstraint("pour", "number", name="pk_records"),
