@@ -50,7 +50,7 @@ def test_one_bad_entry_does_not_hold_up_the_others():
         ({"pour": "raft"}, "pour", "slab"),
         ({"at": "2027-06-17T07:00:00"}, "at", "with offset"),
         ({"role": ""}, "role", "text of 1 to 60"),
-        ({"colour": "red"}, "colour", "one of"),
+        ({"xyzzy": "red"}, "xyzzy", "one of"),
         ({"corrects": "e1"}, "corrects", "another entry"),
         ({"payload": [1]}, "payload", "a table"),
         ({"payload": {"ticket_number": "4101"}}, "payload.volume_m3", "a number over 0"),
