@@ -90,6 +90,12 @@ class Journals:
             for row in rows
         ]
 
+    def last_number(self, pour: str) -> int:
+        """Number of a pour's last record; 0 where it has none."""
+        with self._engine.connect() as connection:
+            found = connection.execute(select(JOURNALS.c.last_number).where(JOURNALS.c.pour == pour)).scalar()
+        return int(found or 0)
+
     def pours(self) -> dict[str, int]:
         """Every pour that has a journal, with the number of its last record."""
         with self._engine.connect() as connection:
