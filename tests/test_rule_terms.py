@@ -1,18 +1,20 @@
 """What is in force for a project: ticks, own figures, approvals; and the intake of all three."""
 
 import datetime as dt
+from dataclasses import replace
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sheets import tree_of, written
+from wetfront.desk.rules_in_force import rules_in_force
 from wetfront.errors import InvalidInput, SheetError
 from wetfront.intake import read_sheet
 from wetfront.nouns.limits import Confirmation, LooserLimit, OwnLimit
 from wetfront.nouns.reason import Provenance
 from wetfront.planning.book_limits import laid_over
-from wetfront.rules import Applied, Terms, books, held, in_force_rules, qualified, rule, with_confirmations
+from wetfront.rules import Applied, Terms, all_held, books, held, in_force_rules, qualified, rule, with_confirmations
 from wetfront.rules.model import CHECK_FIRST
 
 TODAY = dt.date(2027, 6, 1)
@@ -215,6 +217,9 @@ def test_a_ticked_sheet_reaches_the_plan(tmp_path):
         ({"own_limit": [{"rule": AGE, "most": 0.5}]}, "specification.own_limit[1].most"),
         ({"own_limit": [{"rule": "layer", "most": 400}]}, "specification.own_limit[1].rule"),
         ({"own_limit": [{"rule": "vibration-time", "least": 9, "most": 6}]}, "specification.own_limit[1].least"),
+        ({"own_limit": [{"rule": "vibration-time", "least": 20}]}, "specification.own_limit[1].least"),
+        ({"own_limit": [{"rule": "vibration-time", "least": 20, "most": 30}]}, "specification.own_limit[1].least"),
+        ({"rule_book": "en", "own_limit": [{"rule": "flow-classes", "most": 500}]}, "specification.own_limit[1].most"),
         ({"looser": [{"rule": AGE, "by": "designer", "on": DAY}]}, "specification.looser[1]"),
         (
             {"looser": [{"rule": AGE, "most": 100, "by": "designer", "on": dt.date(2027, 6, 2)}]},
@@ -255,3 +260,43 @@ def test_every_rule_of_every_book_can_be_ticked_by_the_label_of_its_row(tmp_path
         ]
         checked = sheet_with(tmp_path, rule_book=name, confirmed=ticks)
         assert len(checked.sheet.specification.confirmed) == len(ticks)
+
+
+# What is in force, as a whole
+
+
+def test_all_that_is_in_force_is_what_each_rule_gives_when_asked():
+    own = OwnLimit(rule="slump-tolerance", row="up to 80 mm", most=10)
+    terms = australian(confirmed=(tick(),), own=(own,))
+    found = {(each.applied.rule.name, each.row): each for each in all_held(terms, {AGE: 80.0})}
+    assert {name for name, _ in found} == set(in_force_rules("as"))
+    assert found[AGE, ""].applied == the(terms, own=80.0)
+    for row, slump in (("under 60 mm", 50), ("up to 80 mm", 80), ("above that", 160)):
+        one, asked = found["slump-tolerance", row].applied, the(terms, "slump-tolerance", slump)
+        assert (one.value, one.whose, one.rests_on_memory) == (asked.value, asked.whose, asked.rests_on_memory)
+        assert found["slump-tolerance", row].rows_count == 5
+
+
+def test_whose_limit_holds_is_said_in_words():
+    terms = australian(looser=(LooserLimit(rule=AGE, most=120, by="designer", on=DAY),))
+    assert [the(terms, own=own).whose for own in (None, 90, 80, 120)] == [
+        "rule book",
+        "rule book and project",
+        "project",
+        "project, approved by designer on 2027-05-03",
+    ]
+
+
+def test_the_listing_of_a_sheet_agrees_with_its_plan(tmp_path):
+    """The limits in the listing are those that the plan lays over the sheet."""
+    sheet = sheet_with(tmp_path, confirmed=[TICK]).sheet
+    listed = {each.applied.rule.name: each.applied for each in rules_in_force(sheet).limits if not each.row}
+    for applied in laid_over(sheet, sheet.pour[0]).applied:
+        assert listed[applied.rule.name] == applied
+
+
+def test_a_sheet_without_a_book_has_nothing_in_force(tmp_path):
+    sheet = sheet_with(tmp_path).sheet
+    bare = replace(sheet, specification=replace(sheet.specification, rule_book=None))
+    with pytest.raises(InvalidInput, match="names no rule book"):
+        rules_in_force(bare)

@@ -99,6 +99,12 @@ def parser() -> argparse.ArgumentParser:
     rules.add_argument("--book", metavar="BOOK", help="only this book: en, aci, is, as, practice")
     rules.add_argument("--search", nargs="+", metavar="WORD", help="rules in which every word stands")
     rules.add_argument("--from-memory", action="store_true", help="only what nobody has read in its standard yet")
+    rules.add_argument(
+        "--compare", metavar="BOOK,BOOK", help="these books beside each other, or one rule of theirs: whose is stricter"
+    )
+    rules.add_argument(
+        "--sheet", metavar="POUR.toml", help="what is in force for a project, whose limit each is, what awaits a tick"
+    )
     rules.add_argument("--json", action="store_true", help="print JSON")
     rules.set_defaults(run=_rules)
 

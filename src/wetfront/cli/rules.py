@@ -1,24 +1,24 @@
-"""`wetfront rules`: list, search, show and compare the rule books."""
+"""`wetfront rules`: list, search, show and compare the rule books, and what of them is in force for a sheet."""
 
 import argparse
 import json
 import sys
-import textwrap
 from collections.abc import Sequence
 from typing import Any
 
+from wetfront.cli.rules_columns import beside
+from wetfront.cli.rules_compare import comparison
 from wetfront.errors import WetfrontError
 from wetfront.nouns.reason import Provenance
 from wetfront.rules import Rule, book, books, rule, search
-from wetfront.rules.model import limit_in_words
-
-WIDTH = 120
-LABEL = 14
-_IN_A_STANDARD = (Provenance.PUBLISHED, Provenance.MEMORY)
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Dispatch the forms of `rules`."""
+    if arguments.sheet:
+        from wetfront.cli.rules_sheet import run as run_for_sheet
+
+        return run_for_sheet(arguments)
     try:
         text, data = _answer(arguments)
     except WetfrontError as error:
@@ -31,6 +31,10 @@ def run(arguments: argparse.Namespace) -> int:
 def _answer(arguments: argparse.Namespace) -> tuple[str, dict[str, Any]]:
     if arguments.name and (arguments.search or arguments.from_memory):
         raise WetfrontError("name one rule, or search; not both")
+    if arguments.compare:
+        if arguments.search or arguments.from_memory or arguments.book:
+            raise WetfrontError("--compare goes with the name of a rule, or alone")
+        return comparison(arguments.compare, arguments.name)
     if arguments.name and arguments.book:
         found = rule(arguments.book, arguments.name)
         return shown(found), as_json(found)
@@ -115,30 +119,9 @@ def listed(found: Sequence[Rule], *, whole: bool) -> str:
     return "\n".join(lines)
 
 
-def _facts(one: Rule) -> list[tuple[str, str]]:
-    facts = [("limit", one.limit if not one.cells else f"by {one.by}:")]
-    for cell in one.cells:
-        remembered = " FROM MEMORY" if cell.provenance is Provenance.MEMORY else ""
-        facts.append(
-            ("", f"{cell.label(one.by_unit)}: {limit_in_words(cell.low, cell.high, one.unit)}{remembered}"),
-        )
-    if one.counts_from:
-        facts += [("counts from", one.counts_from), ("counts to", one.counts_to)]
-    facts += [
-        (
-            "source",
-            one.citation + ("" if one.clause or one.provenance not in _IN_A_STANDARD else " (clause not noted)"),
-        ),
-        ("known as", one.standing),
-    ]
-    if one.note:
-        facts.append(("note", one.note))
-    return facts
-
-
 def shown(one: Rule) -> str:
     """One rule of one book in full."""
-    return "\n".join([f"{one.name} ({one.book}): {one.title}", "", *_columns([_facts(one)], [one.book])])
+    return "\n".join([f"{one.name} ({one.book}): {one.title}", "", *beside([one])])
 
 
 def _compared(name: str) -> tuple[str, dict[str, Any]]:
@@ -147,33 +130,7 @@ def _compared(name: str) -> tuple[str, dict[str, Any]]:
         rule(books()[0].name, name)  # says which name is near
     silent = [each.name for each in books() if name not in each.rules]
     lines = [f"{name}: {known[0].title}", ""]
-    lines += _columns([_facts(one) for one in known], [one.book for one in known])
+    lines += beside(known)
     if silent:
         lines += ["", f"no such rule in: {', '.join(silent)}"]
     return "\n".join(lines), {"rule": name, "books": [as_json(one) for one in known], "no_such_rule_in": silent}
-
-
-def _columns(tables: Sequence[list[tuple[str, str]]], heads: Sequence[str]) -> list[str]:
-    """Facts under each other by label, one column a book, wrapped to the width of the page."""
-    width = (WIDTH - LABEL) // len(tables) - 2
-    lines = [_line("", heads, width)] if len(heads) > 1 else []
-    for label in ("limit", "counts from", "counts to", "source", "known as", "note"):
-        cells = [_under(table, label, width) for table in tables]
-        for number in range(max(len(cell) for cell in cells)):
-            parts = [cell[number] if number < len(cell) else "" for cell in cells]
-            lines.append(_line(label if number == 0 else "", parts, width))
-    return lines
-
-
-def _under(table: Sequence[tuple[str, str]], wanted: str, width: int) -> list[str]:
-    lines: list[str] = []
-    current = ""
-    for label, text in table:
-        current = label or current
-        if current == wanted:
-            lines += textwrap.wrap(text, width, subsequent_indent="  ")
-    return lines
-
-
-def _line(label: str, parts: Sequence[str], width: int) -> str:
-    return (f"{label:<{LABEL}}" + "".join(f"{part:<{width + 2}}" for part in parts)).rstrip()

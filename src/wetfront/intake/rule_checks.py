@@ -11,7 +11,7 @@ from wetfront.nouns.limits import Confirmation, LooserLimit, OwnLimit
 from wetfront.nouns.reason import Provenance
 from wetfront.rules import Rule, in_force_rules
 from wetfront.rules.check import UNIT_BOUNDS
-from wetfront.rules.model import unit_in_words
+from wetfront.rules.model import limit_in_words, unit_in_words
 from wetfront.rules.terms import STANDS_IN_A_STANDARD, has_figure, same_edition
 
 _LISTS = ("confirmed", "own_limit", "looser")
@@ -101,18 +101,43 @@ def _figures(
         value = getattr(entry, key)
         if value is None:
             continue
-        if all(getattr(cell, side) is None for cell in cells):
-            mistakes.add((*path, key), f"{value:g}", f"the other side: {rule.name} is {rule.limit}")
+        if any(getattr(cell, side) is None for cell in cells):
+            mistakes.add((*path, key), f"{value:g}", f"a side that the rule limits: {rule.name} is {rule.limit}")
         elif not low <= value <= high:
             mistakes.add(
                 (*path, key), f"{value:g}", f"a number from {low:g} to {high:g} {unit_in_words(rule.unit)}".strip()
             )
     if entry.least is not None and entry.most is not None and entry.least > entry.most:
         mistakes.add((*path, "least"), f"{entry.least:g}", f"at most the highest, {entry.most:g}")
+        return
+    _can_hold(entry, rule, cells, path, mistakes)
     if isinstance(entry, Confirmation):
         _confirmed(entry, rule, cells, path, mistakes)
     elif entry.least is None and entry.most is None:
         mistakes.add(path, "neither least nor most", "the limit that is meant")
+
+
+def _can_hold(
+    entry: Confirmation | OwnLimit | LooserLimit, rule: Rule, cells: list[Any], path: Path, mistakes: Mistakes
+) -> None:
+    """A figure beside which no value is left is a slip: entered ones replace a side, own ones are laid over it."""
+    if isinstance(entry, LooserLimit):
+        return
+    entered = isinstance(entry, Confirmation)
+    for cell in cells:
+        lows = [
+            side
+            for side in (entry.least, None if entered and entry.least is not None else cell.low)
+            if side is not None
+        ]
+        highs = [
+            side for side in (entry.most, None if entered and entry.most is not None else cell.high) if side is not None
+        ]
+        if lows and highs and max(lows) > min(highs):
+            key = "least" if entry.least is not None else "most"
+            allowed = f"a limit that leaves a value beside the rule's, {limit_in_words(cell.low, cell.high, rule.unit)}"
+            mistakes.add((*path, key), f"{getattr(entry, key):g}", allowed)
+            return
 
 
 def _confirmed(entry: Confirmation, rule: Rule, cells: list[Any], path: Path, mistakes: Mistakes) -> None:

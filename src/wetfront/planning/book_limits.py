@@ -6,7 +6,7 @@ from wetfront.acceptance import laid_age, laid_temperatures, least_dimension_mm
 from wetfront.nouns.mix import Mix
 from wetfront.nouns.reason import Step
 from wetfront.nouns.sheet import Pour, PourSheet, TemperatureLimits
-from wetfront.rules import CHECK_FIRST, Applied, Terms, held, terms_of
+from wetfront.rules import CHECK_FIRST, Applied, Terms, Value, held, terms_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,6 +87,24 @@ def laid_over(sheet: PourSheet, pour: Pour) -> BookLimits:
     )
     trucks = replace(sheet.trucks, longest_batching_to_end_of_discharge_min=age)
     return BookLimits(replace(sheet, specification=specification, trucks=trucks), tuple(applied), beside)
+
+
+def own_figures(sheet: PourSheet, terms: Terms) -> dict[str, Value]:
+    """What the keys of the sheet say about rules, by the name of the rule; without `own_limit` of the specification."""
+    own = sheet.specification
+    found: dict[str, Value] = {
+        "evaporation-precaution": own.evaporation_action_kg_per_m2_h,
+        "evaporation-precaution-low-bleed": own.evaporation_action_kg_per_m2_h,
+        "layer-thickness": own.largest_layer_mm,
+        "free-fall": own.free_fall_max_m,
+    }
+    temperatures = own.concrete_temperature_at_placing_c
+    if temperatures is not None:
+        found |= {"concrete-temperature-least": temperatures.min, "concrete-temperature-most": temperatures.max}
+    age = laid_age(terms, sheet.trucks).merged
+    if age is not None:
+        found[age.rule.name] = sheet.trucks.longest_batching_to_end_of_discharge_min
+    return found
 
 
 def _age(sheet: PourSheet, terms: Terms, applied: list[Applied]) -> tuple[float, tuple[str, ...]]:

@@ -7,6 +7,7 @@ from typing import Literal
 
 from wetfront.errors import InvalidInput
 from wetfront.nouns.reason import Provenance, Source
+from wetfront.rules.book import PRACTICE
 from wetfront.rules.model import CHECK_FIRST, Rule, Value, limit_in_words
 
 Governs = Literal["rule", "project", "both"]
@@ -46,7 +47,8 @@ class Applied:
         """Whose limit holds, in few words."""
         if self.governs == "project":
             return f"project, approved by {self.approved_by}" if self.approved_by else "project"
-        return "rule book and project" if self.governs == "both" else "rule book"
+        book = "common practice" if self.rule.book == PRACTICE else "rule book"
+        return f"{book} and project" if self.governs == "both" else book
 
     @property
     def cited(self) -> Source:

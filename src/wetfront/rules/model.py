@@ -151,9 +151,14 @@ class Rule:
         if not self.cells:
             raise InvalidInput(self.name, f"{self.name} of {self.book} is one limit, not a table")
         cell = self.row_at(where)
+        told = where if isinstance(where, str) else f"{where:g} {self.by_unit}".strip()
+        return self.of_row(cell, f"{self.title}, {self.by} {told}")
+
+    def of_row(self, cell: Cell, title: str) -> "Rule":
+        """The rule for one of its rows, under a title that says for which."""
         return replace(
             self,
-            title=f"{self.title}, {self.by} {where if isinstance(where, str) else f'{where:g} {self.by_unit}'.strip()}",
+            title=title,
             low=cell.low,
             high=cell.high,
             cells=(),

@@ -1,13 +1,13 @@
 """What is in force for one project: its rule book, what it looked up, its own figures and its approvals."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from wetfront.errors import InvalidInput
 from wetfront.nouns.limits import Confirmation, LooserLimit, OwnLimit
 from wetfront.nouns.reason import Provenance
-from wetfront.rules.book import in_force
+from wetfront.rules.book import in_force, in_force_rules
 from wetfront.rules.merge import Applied, sides, stricter_of
 from wetfront.rules.model import CHECK_FIRST, Cell, Rule, Value
 
@@ -54,18 +54,47 @@ def held(terms: Terms, name: str, where: str | float | None = None, own: Value |
     Source: own rule, on the cautious side.
     """
     rule = in_force(terms.book, name)
-    if rule is None:
+    if rule is None or (rule.cells and where is None):
         return None
-    row = ""
-    if rule.cells:
-        if where is None:
-            return None
-        row = rule.row_at(where).label(rule.by_unit)
     rule = with_confirmations(rule, terms.confirmed)
-    one = rule.at(where) if rule.cells and where is not None else rule
-    figures = [(each.least, each.most) for each in terms.own if _meant(each.rule, each.row, name, row)]
+    if where is None or not rule.cells:
+        return _laid(terms, rule, "", own)
+    return _laid(terms, rule.at(where), rule.row_at(where).label(rule.by_unit), own)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InForce:
+    """One limit that is in force for a project: of a rule, or of one row of it."""
+
+    row: str
+    """Label of the row; empty for a rule with one limit."""
+    rows_count: int
+    """How many rows the rule has."""
+    applied: Applied
+
+
+def all_held(terms: Terms, own: Mapping[str, Value]) -> tuple[InForce, ...]:
+    """Every limit of the book and of common practice as it holds for the project, row by row.
+
+    `own`: rule -> the project's figure from another place than `terms.own`, laid over each row of a table.
+    InvalidInput where no value meets both rule and project.
+    """
+    found = []
+    for name, rule in in_force_rules(terms.book).items():
+        seen = with_confirmations(rule, terms.confirmed)
+        pairs = [(cell.label(rule.by_unit), seen.of_row(cell, rule.title)) for cell in seen.cells] or [("", seen)]
+        found += [
+            InForce(row=row, rows_count=len(seen.cells), applied=_laid(terms, one, row, own.get(name)))
+            for row, one in pairs
+        ]
+    return tuple(found)
+
+
+def _laid(terms: Terms, one: Rule, row: str, own: Value | None) -> Applied:
+    """One limit with the project's figures and approvals; `row` is its label in the table that it comes from."""
+    figures = [(each.least, each.most) for each in terms.own if _meant(each.rule, each.row, one.name, row)]
     project = _strictest(sides(one, figure) for figure in (own, *figures))
-    return stricter_of(one, project, _approver(terms, name, row, one, project))
+    return stricter_of(one, project, _approver(terms, row, one, project))
 
 
 def with_confirmations(rule: Rule, confirmed: Iterable[Confirmation]) -> Rule:
@@ -153,10 +182,10 @@ def _strictest(pairs: Iterable[tuple[float | None, float | None]]) -> Value | No
     return None if low is None and high is None else (low, high)
 
 
-def _approver(terms: Terms, name: str, row: str, rule: Rule, project: Value | None) -> str:
+def _approver(terms: Terms, row: str, rule: Rule, project: Value | None) -> str:
     """Who stands behind a looser figure: who approved this limit, as far as that reaches, else the general name."""
     low, high = sides(rule, project)
-    approvals = [each for each in terms.looser if _meant(each.rule, each.row, name, row)]
+    approvals = [each for each in terms.looser if _meant(each.rule, each.row, rule.name, row)]
     for each in approvals:
         reaches_low = low is None or rule.low is None or low >= rule.low or _at_least(low, each.least)
         reaches_high = high is None or rule.high is None or high <= rule.high or _at_most(high, each.most)
