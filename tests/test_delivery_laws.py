@@ -176,6 +176,8 @@ def test_why_nothing_was_placed_is_told_from_who_was_where():
     overtaken = row("2", batched=20, arrived=115, start=124, end=138)
     came = row("3", batched=30, arrived=105, start=110, end=124)
     assert gap_of(first, overtaken, came) == (StopKind.LATE_TRUCK, ("2",))
+    (stop,) = stops_of([first, row("2", arrived=105, start=110, end=124)], (), 0, 8, late=("2",))
+    assert (stop.kind, stop.tickets) == (StopKind.LATE_TRUCK, ("2",))
 
 
 def stopped(remark: str = "") -> list[DeliveryRow]:

@@ -1,12 +1,16 @@
 """What the demo's ticket files say, found by the real command and compared with what a correct reading must find."""
 
+import csv
 import io
 import json
 import tomllib
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 from jsonschema import Draft202012Validator, FormatChecker
 from pypdf import PdfReader
 
@@ -14,9 +18,13 @@ from sheets import TARNWICK
 from wetfront.cli.main import main
 from wetfront.delivery.edges import pieces_of
 from wetfront.delivery.stops import stops_of
+from wetfront.desk.deliveries import MeasuredOnSite, delivery_report
 from wetfront.dossier.document import tickets_schema
+from wetfront.dossier.ticketpdf import tickets_view
+from wetfront.dossier.tickets import tickets_json, tickets_screen
 from wetfront.intake import read_sheet
 from wetfront.intake.tickets_csv import read_tickets
+from wetfront.nouns.delivery import RowState
 from wetfront.planning.day import zone_of
 
 EXPECTED = tomllib.loads((TARNWICK / "expected.toml").read_text(encoding="utf-8"))
@@ -213,6 +221,7 @@ def test_one_pour_of_the_wall(folder):
     code, report = ran(folder, "wall", "--pour", "panel-3")
     assert code == 0
     assert [(day["pour"], len(day["loads"])) for day in report["days"]] == [("panel-3", 2)]
+    assert (report["other_rows_count"], len(report["reading"]["rows"])) == (4, 6)
 
 
 def test_the_balance_load_that_the_site_called(folder):
@@ -276,6 +285,7 @@ def test_check_shows_the_reading_and_writes_nothing(tmp_path, capsys):
     assert main(["tickets", str(TARNWICK / "slab.toml"), str(path), "--check"]) == 1
     out = capsys.readouterr().out
     assert out.count("found 'perhaps'; allowed: yes or no") == 2
+    assert "would take slab: 26 loads, 203.5 m³, arrived 17 Jun 07:33 to 17 Jun 15:47" in " ".join(out.split())
     assert "columns not read: note" in out and "not recorded: remarks" in out
     assert sorted(tmp_path.rglob("*")) == before
 
@@ -297,3 +307,69 @@ def test_bad_input_ends_with_2_and_writes_nothing(arguments, says, tmp_path, cap
     assert main(["tickets", str(TARNWICK / "slab.toml"), *filled, "--out", str(tmp_path / "o")]) == 2
     assert says in capsys.readouterr().err
     assert not (tmp_path / "o").exists()
+
+
+ODD = ("", "0", "8,0", "nan", "24:00", "00:01", "no", "yes", "4101", "1e9", "💧", "a" * 59, "A/1", "layer 1/2", "W9")
+
+
+@settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))
+@given(
+    edits=st.lists(st.tuples(st.integers(0, 28), st.integers(0, 20), st.sampled_from(ODD)), max_size=25),
+    kept=st.integers(1, 29),
+    book=st.sampled_from(("en", "aci", "is", "as", None)),
+    left=st.one_of(st.none(), st.floats(0, 300)),
+)
+def test_whatever_the_rows_say_the_report_adds_up_keeps_its_schema_and_fits_the_screen(edits, kept, book, left):
+    head, *rows = csv.reader(io.StringIO((TARNWICK / "delivery-tickets-slab.csv").read_text(encoding="utf-8")))
+    for line, column, text in edits:
+        rows[line][column] = text
+    stream = io.StringIO()
+    csv.writer(stream, quoting=csv.QUOTE_ALL).writerows([head, *rows[:kept]])
+    checked = read_sheet(TARNWICK / "slab.toml")
+    specification = replace(checked.sheet.specification, rule_book=book)
+    checked = replace(checked, sheet=replace(checked.sheet, specification=specification))
+    pours, zone = checked.sheet.pour, zone_of("UTC+01:00")
+    loads, reading = read_tickets(stream.getvalue().encode(), "t.csv", pours, zone)
+    report = delivery_report(checked, pours, loads, reading, (), MeasuredOnSite(left_m3=left))
+    Draft202012Validator(tickets_schema()).validate(json.loads(tickets_json(report)))
+    (day,) = report.days
+    volumes = day.volumes
+    assert volumes.delivered_m3 == pytest.approx(volumes.accepted_m3 + volumes.rejected_m3 + volumes.held_m3)
+    assert [finding.rank for finding in day.findings] == sorted(finding.rank for finding in day.findings)
+    for load in day.loads:
+        assert load.state is not RowState.TAKEN or load.decision == "accept"
+        assert load.rests_on_memory <= ("remembered" in load.in_words)
+        assert load.differs == bool(load.decided_by and load.decision != load.verdict)
+    for width in (60, 100):
+        assert all(len(line) <= width for line in tickets_screen(report, width).splitlines())
+    tickets_view(report)
+
+
+def test_a_file_of_errors_alone_still_has_its_pages(tmp_path, capsys):
+    path = spoiled(tmp_path, lambda text: text.replace(",8.0,", ",eight,").replace(",3.5,", ",?,"))
+    assert main(["tickets", str(TARNWICK / "slab.toml"), str(path), "--out", str(tmp_path / "o")]) == 1
+    assert "29 in error" in capsys.readouterr().out
+    text = PdfReader(tmp_path / "o" / "tickets.pdf").pages[0].extract_text()
+    assert "29 in error" in text.replace("\n", " ")
+
+
+def test_letters_that_no_font_has_are_said_to_be_missing(tmp_path):
+    path = spoiled(tmp_path, lambda text: text.replace("visual ok", "💧").replace(",C1,", ",水,"))
+    assert main(["tickets", str(TARNWICK / "slab.toml"), str(path), "--out", str(tmp_path / "o")]) == 0
+    assert "in no font" in PdfReader(tmp_path / "o" / "tickets.pdf").pages[0].extract_text().replace("\n", " ")
+
+
+def test_a_limit_from_memory_never_reads_as_a_plain_acceptance(tmp_path, capsys):
+    sheet = tmp_path / "slab.toml"
+    text = (TARNWICK / "slab.toml").read_text(encoding="utf-8").replace('rule_book = "en"', 'rule_book = "is"')
+    for line in ("slump_limits_mm = [80, 170]", "concrete_temperature_at_placing_c = { min = 5, max = 30 }"):
+        text = text.replace(line, "")
+    sheet.write_text(text, encoding="utf-8")
+    for name in ("site.toml", "weather-forecast.csv", "readiness-slab.csv", "delivery-tickets-slab.csv"):
+        (tmp_path / name).write_bytes((TARNWICK / name).read_bytes())
+    main(["tickets", str(sheet), str(tmp_path / "delivery-tickets-slab.csv"), "--out", str(tmp_path / "o")])
+    loads = json.loads((tmp_path / "o" / "tickets.json").read_text(encoding="utf-8"))["days"][0]["loads"]
+    remembered = [load for load in loads if load["rests_on_memory"]]
+    assert remembered
+    assert all("by remembered limit, check the standard" in load["in_words"] for load in remembered)
+    assert "by remembered limit, check the standard" in capsys.readouterr().out

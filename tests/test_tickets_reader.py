@@ -132,8 +132,15 @@ def spreadsheet(rows: list[list[str]]) -> bytes:
     return stream.getvalue()
 
 
+def test_days_and_times_of_a_spreadsheet_are_read_as_such():
+    rows = table((TARNWICK / "delivery-tickets-wall.csv").read_text(encoding="utf-8"))
+    loads, reading = read(spreadsheet(rows), "wall")
+    assert loads == read(as_csv(rows), "wall")[0]
+    assert reading.corrections == reading.mistakes == ()
+
+
 def cell_of(text: str):
-    for kind in (int, float, lambda each: dt.datetime.strptime(each, "%H:%M").time()):
+    for kind in (int, float, lambda each: dt.datetime.strptime(each, "%H:%M").time(), dt.datetime.fromisoformat):
         try:
             return kind(text)
         except ValueError:
@@ -237,7 +244,7 @@ def test_one_number_with_two_contents_holds_both_and_takes_neither():
     loads, reading = read("\n".join([*lines, lines[1].replace(",8.0,", ",7.5,")]))
     held = [row for row in loads if row.state is RowState.HELD]
     assert [(row.number, row.line) for row in held] == [("4101", 2), ("4101", 31)]
-    assert "another content" in held[0].why_held and "line 31" in held[0].why_held
+    assert held[0].why_held == "line 31 has the same number and another content (load_m3)"
     accepted, rejected, on_hold = volumes(loads)
     assert (accepted, rejected, on_hold) == (211.5, 8.0, 8.0)  # one truck, counted with its larger volume
     assert states(reading)[RowState.HELD] == 2
@@ -246,6 +253,11 @@ def test_one_number_with_two_contents_holds_both_and_takes_neither():
 def test_a_load_that_nobody_decided_is_held():
     loads, _ = one("1,8,06:28,07:05,,,,")
     assert (loads[0].state, loads[0].why_held) == (RowState.HELD, "nobody has decided")
+
+
+def test_one_mistake_of_a_time_draws_no_second_one():
+    _, reading = one("1,8,06:28,07:05,06:50,07:34,yes,x")
+    assert len(reading.mistakes) == 1
 
 
 @pytest.mark.parametrize(("signed", "state"), [("site-engineer", RowState.TAKEN), ("", RowState.HELD)])
@@ -265,6 +277,7 @@ def test_unknown_columns_are_told_with_the_nearest_name_and_missing_ones_listed(
     [
         (b"", "an empty file"),
         (b"\n\n\n", "an empty file"),
+        (HEAD.encode(), "no rows"),
         (b"\x00\x01\x02", "binary data"),
         (b"ticket_number\n\xff\n", "not UTF-8"),
         (b"PK\x03\x04 and nothing", "damaged or foreign spreadsheet"),

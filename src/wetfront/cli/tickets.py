@@ -35,7 +35,7 @@ def _run(arguments: argparse.Namespace) -> int:
     data = files.read_bytes(path, path.name, MOST_BYTES, WHAT)
     rows, reading = read_tickets(data, path.name, checked.sheet.pour, zone, only)
     if arguments.check:
-        show(preview_text(reading, screen_width()))
+        show(preview_text(reading, rows, screen_width()))
         return _exit_code(reading)
     measured = MeasuredOnSite(
         in_place_m3=_cubic_metres(arguments.in_place_m3, "in-place-m3"),

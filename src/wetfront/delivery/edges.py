@@ -133,6 +133,7 @@ def _piece_at(pieces: Sequence[Piece], volume_m3: float) -> Piece:
     return next(piece for piece in pieces if volume_m3 <= piece.to_m3)
 
 
+NOTHING = "nothing was discharged yet: there is no edge"
 NO_PLACES = "the tickets do not name the places one after the other, so no wait of an edge can be told"
 ONE_PLACE = "all loads went into one place: no edge between places"
 OVERLAP = "loads were discharged at the same time, so their concrete cannot be followed: no wait of an edge is told"
@@ -150,6 +151,8 @@ def edge_waits(
     places = places_in_order(rows)
     if places is None:
         return (), NO_PLACES
+    if not done:
+        return (), NOTHING
     if len(places) < 2:
         return (), ONE_PLACE
     if any(then[0] < here[1] for here, then in pairwise(done)):

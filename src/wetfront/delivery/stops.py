@@ -39,14 +39,23 @@ def discharged(rows: Sequence[DeliveryRow]) -> list[tuple[dt.datetime, dt.dateti
 
 
 def stops_of(
-    rows: Sequence[DeliveryRow], log: Sequence[LogLine], idle_cu_per_h: float, capacity_m3: float
+    rows: Sequence[DeliveryRow],
+    log: Sequence[LogLine],
+    idle_cu_per_h: float,
+    capacity_m3: float,
+    late: Sequence[str] = (),
 ) -> tuple[Stop, ...]:
-    """Every gap and every over-long discharge of at least `LEAST_STOP_MIN`, in order of time."""
-    found = [*_gaps(rows, log, idle_cu_per_h, capacity_m3), *_within(rows, log, idle_cu_per_h)]
+    """Every gap and every over-long discharge of at least `LEAST_STOP_MIN`, in order of time.
+
+    `late`: tickets of loads that were long on the road.
+    """
+    found = [*_gaps(rows, log, idle_cu_per_h, capacity_m3, late), *_within(rows, log, idle_cu_per_h)]
     return tuple(sorted(found, key=lambda stop: (stop.start, stop.end)))
 
 
-def _gaps(rows: Sequence[DeliveryRow], log: Sequence[LogLine], idle_cu_per_h: float, capacity_m3: float) -> list[Stop]:
+def _gaps(
+    rows: Sequence[DeliveryRow], log: Sequence[LogLine], idle_cu_per_h: float, capacity_m3: float, late: Sequence[str]
+) -> list[Stop]:
     found: list[Stop] = []
     done = discharged(rows)
     until: dt.datetime | None = None
@@ -54,6 +63,8 @@ def _gaps(rows: Sequence[DeliveryRow], log: Sequence[LogLine], idle_cu_per_h: fl
         if until is not None and minutes(until, start) >= LEAST_STOP_MIN:
             last_part_load = place == len(done) - 1 and row.volume_m3 < capacity_m3
             kind, tickets = _why(rows, until, start, row, last_part_load)
+            if kind is not StopKind.TRUCKS_WAITING and row.number in late:
+                kind, tickets = StopKind.LATE_TRUCK, (row.number,)
             found.append(
                 Stop(
                     kind=kind,

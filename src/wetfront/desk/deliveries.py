@@ -72,6 +72,7 @@ def delivery_report(
         currency=of_sheet.project.currency,
         invented=of_sheet.project.invented,
         reading=reading,
+        other_rows_count=sum(all(row.pour != pour.id for pour in pours) for row in rows),
         days=days,
         delivered_m3=sum(day.volumes.delivered_m3 for day in days),
         net_m3=sum(day.volumes.net_m3 for day in days),
@@ -90,7 +91,9 @@ def _day(
     sheet, mix, prices = laid.sheet, plain_sheet.mix[pour.mix], plain_sheet.prices
     once = _each_once(rows)
     of_day = volumes_of_day(sheet, pour, rows, measured)
-    stops = stops_of(once, log, prices.pump_cu_per_h + prices.crew_cu_per_h, sheet.trucks.capacity_m3)
+    came_late = late(once, _longest_road(sheet))
+    idle_cu_per_h = prices.pump_cu_per_h + prices.crew_cu_per_h
+    stops = stops_of(once, log, idle_cu_per_h, sheet.trucks.capacity_m3, came_late)
     edges, note = edge_waits(once, stops, sheet.specification.live_edge, mix)
     ages = {row.number: age for row in once if (age := age_at_end(row)) is not None}
     known = {number: age.min for number, age in ages.items() if not age.at_least}
@@ -106,7 +109,7 @@ def _day(
         findings=(),
         volumes=of_day,
         loads=tuple(_load(row, mix, judgement) for row, judgement in _judged(plain_sheet, pour, rows, log)),
-        late=late(once, _longest_road(sheet)),
+        late=came_late,
         out_of_order=out_of_order(once),
         oldest=tuple(number for number, age in known.items() if oldest is not None and age >= oldest - 1e-9),
         oldest_age_min=oldest,

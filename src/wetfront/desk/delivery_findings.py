@@ -5,7 +5,6 @@ from collections.abc import Iterator
 from wetfront.nouns.delivery import Reading, RowState
 from wetfront.nouns.delivery_day import DeliveryDay, EdgeWait, Finding, LoadOfDay, Stop
 
-REMEMBERED = "by remembered limit, check the standard"
 NEAR_LIMIT_MIN = 15.0
 """Own rule, as for a load still on the road: from here on an age is near its limit."""
 
@@ -15,6 +14,7 @@ def findings_of(day: DeliveryDay, reading: Reading, currency: str) -> tuple[Find
     found = [
         *_rows(day, reading),
         *_verdicts(day),
+        *_remembered(day),
         *_edges(day),
         *_water(day),
         *_ages(day),
@@ -34,8 +34,10 @@ def _rows(day: DeliveryDay, reading: Reading) -> Iterator[Finding]:
             f"{_counted(wrong, 'row')} in error and counted nowhere: put {'it' if wrong == 1 else 'them'} right first"
         )
         yield Finding(rank=1, about="rows", text=text)
+    told: set[str] = set()
     for load in day.loads:
-        if load.state is RowState.HELD:
+        if load.state is RowState.HELD and load.ticket_number not in told:
+            told.add(load.ticket_number)
             why = next((row.reason for row in reading.rows if row.line == load.line), "")
             text = f"{load.ticket_number} held: {why}; a person must decide"
             yield Finding(rank=1, about="held", text=text, tickets=(load.ticket_number,))
@@ -54,12 +56,11 @@ def _verdicts(day: DeliveryDay) -> Iterator[Finding]:
         yield Finding(rank=rank, about="differs", text=text, tickets=(number,))
 
 
-def verdict_words(load: LoadOfDay) -> str:
-    """The verdict in words, with its doubt where a remembered limit bears on it."""
-    words = {"accept": "within the limits", "check-test": "test again", "refuse": "refuse"}[load.verdict]
-    if load.verdict_held:
-        words = "hold"
-    return f"{words}, {REMEMBERED}" if load.rests_on_memory else words
+def _remembered(day: DeliveryDay) -> Iterator[Finding]:
+    tickets = tuple(load.ticket_number for load in day.loads if load.rests_on_memory)
+    if tickets:
+        text = f"by remembered limit, check the standard: the verdicts on {_counted(len(tickets), 'load')}"
+        yield Finding(rank=4, about="limits", text=text, tickets=tickets)
 
 
 def _edges(day: DeliveryDay) -> Iterator[Finding]:
@@ -162,7 +163,7 @@ def _refused(day: DeliveryDay, currency: str) -> Iterator[Finding]:
         return
     parts = []
     for load in refused:
-        agrees = "the limits say the same" if load.verdict == "refuse" else f"the limits say: {verdict_words(load)}"
+        agrees = "the limits say otherwise" if load.differs else "the limits say the same"
         slumps = [f"{each:g}" for each in (load.slump_mm, load.slump_retest_mm) if each is not None]
         slump = f"slump {' and '.join(slumps)} mm; " if slumps else ""
         parts.append(f"{load.ticket_number} ({slump}{agrees})")

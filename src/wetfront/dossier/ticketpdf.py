@@ -1,5 +1,6 @@
 """tickets.pdf: what the delivery tickets of each pour say, on A4. Same report, same bytes."""
 
+import datetime as dt
 import hashlib
 from collections import Counter
 from typing import Any
@@ -8,7 +9,7 @@ from wetfront.dossier.paper import capped, fitting, head_of_pages
 from wetfront.dossier.queuechart import queue_chart, queue_sentence
 from wetfront.dossier.tickets import account_words, tickets_json, volume_words
 from wetfront.dossier.typeset import LettersMissing, typesetter
-from wetfront.dossier.words import NB, clock, date_words, number, short
+from wetfront.dossier.words import MONTHS, NB, clock, date_words, number, short
 from wetfront.nouns.delivery_day import DeliveryDay, DeliveryReport, EdgeWait, LoadOfDay, Stop
 
 TEMPLATE = "tickets.typ"
@@ -40,17 +41,20 @@ def tickets_view(report: DeliveryReport) -> dict[str, Any]:
     notes = [f"not read: {', '.join(reading.unknown_columns)}"] if reading.unknown_columns else []
     if reading.missing_columns:
         notes.append(f"not recorded: {', '.join(reading.missing_columns)}")
+    head = head_of_pages(
+        title=title,
+        day=first.date,
+        project=report.project,
+        below=below,
+        revision=hashlib.sha256(tickets_json(report).encode()).hexdigest()[:8],
+        program=report.program,
+        invented=report.invented,
+        caution=AID,
+    )
+    if len({day.date for day in report.days}) > 1:
+        head["date"] = f"{short_date(first.date)} to {short_date(report.days[-1].date)}"
     return {
-        "head": head_of_pages(
-            title=title,
-            day=first.date,
-            project=report.project,
-            below=below,
-            revision=hashlib.sha256(tickets_json(report).encode()).hexdigest()[:8],
-            program=report.program,
-            invented=report.invented,
-            caution=AID,
-        ),
+        "head": head,
         "reading": {
             "file": fitting(reading.file, 120),
             "account": account_words(reading),
@@ -68,6 +72,11 @@ def tickets_view(report: DeliveryReport) -> dict[str, Any]:
         "more_days": max(0, len(report.days) - MOST_DAYS),
         "inputs": [[fitting(name, 60), digest[:12]] for name, digest in report.inputs],
     }
+
+
+def short_date(day: dt.date) -> str:
+    """18 Jun 2027."""
+    return f"{day.day} {MONTHS[day.month - 1][:3]} {day.year}"
 
 
 def _day_view(day: DeliveryDay, currency: str, *, several: bool) -> dict[str, Any]:
@@ -96,7 +105,7 @@ def _day_view(day: DeliveryDay, currency: str, *, several: bool) -> dict[str, An
         "limits": _common_limits(day),
         "stops": [_stop_row(stop, day) for stop in day.stops],
         "edges": [_edge_row(edge) for edge in day.edges],
-        "edges_note": day.edges_note,
+        "edges_note": day.edges_note[:1].upper() + day.edges_note[1:],
         "cautions": list(day.cautions),
         "currency": fitting(currency, 8),
     }

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from wetfront.dossier.document import plain_value
 from wetfront.dossier.words import counted, date_words, plain, short
-from wetfront.nouns.delivery import Reading, RowState
+from wetfront.nouns.delivery import DeliveryRow, Reading, RowState
 from wetfront.nouns.delivery_day import DeliveryDay, DeliveryReport
 
 LABEL = 11
@@ -32,16 +32,25 @@ def account_words(reading: Reading) -> str:
     return f"{counted(len(reading.rows), 'row')}: {', '.join(ends)}"
 
 
-def preview_text(reading: Reading, width: int = 100) -> str:
-    """Everything about how a file would be taken in, line by line."""
+def preview_text(reading: Reading, rows: Sequence[DeliveryRow], width: int = 100) -> str:
+    """Everything about how a file would be taken in, line by line; `rows`: its loads."""
     width = max(60, min(width, 100))
-    lines = [f"{plain(reading.file)}: {account_words(reading)}"]
+    lines = textwrap.wrap(f"{plain(reading.file)}: {account_words(reading)}", width)
+    for pour in dict.fromkeys(row.pour for row in rows):
+        lines += _labelled("would take", _taken_words(pour, [row for row in rows if row.pour == pour]), width)
     for label, texts in _reading_parts(reading):
         for place, text in enumerate(texts[:MOST_PREVIEW_LINES]):
             lines += _labelled("" if place else label, text, width)
         if len(texts) > MOST_PREVIEW_LINES:
             lines += _labelled("", f"and {len(texts) - MOST_PREVIEW_LINES} more", width)
     return "\n".join(lines)
+
+
+def _taken_words(pour: str, rows: Sequence[DeliveryRow]) -> str:
+    taken = [row for row in rows if row.state is RowState.TAKEN]
+    text = f"{pour}: {counted(len(taken), 'load')}, {short(sum(row.volume_m3 for row in taken), 2)} m³"
+    came = [row.load.arrived for row in taken if row.load.arrived is not None]
+    return f"{text}, arrived {min(came):%d %b %H:%M} to {max(came):%d %b %H:%M}" if came else text
 
 
 def _reading_parts(reading: Reading) -> Iterator[tuple[str, list[str]]]:
@@ -78,6 +87,8 @@ def tickets_screen(report: DeliveryReport, width: int = 100, files: Sequence[str
     head = f"{report.project} · {plain(reading.file)} · times in {report.time_zone}"
     lines = textwrap.wrap(plain(head), width)
     verdict = account_words(reading)
+    if report.other_rows_count:
+        verdict += f"; {report.other_rows_count} of other pours"
     lines += textwrap.wrap(verdict + ("   (invented demo data)" if report.invented else ""), width)
     for label, texts in _reading_parts(reading):
         if label not in ("held", "again"):

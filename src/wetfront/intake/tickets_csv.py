@@ -119,7 +119,7 @@ def read_tickets(
 
     `pours`: those of the sheet. `only`: the pour of rows without a day, and of a day with several pours; where it is
     None and the sheet has several, the file needs the column date_local. SheetError where the file holds no table of
-    tickets: unreadable, a needed column missing, a column twice, too many rows.
+    tickets: unreadable, no rows, a needed column missing, a column twice, too many rows.
     """
     if len(data) > MOST_BYTES:
         raise SheetError([Problem(name, "", f"{len(data) / 1e6:.1f} MB", f"{WHAT} of at most {MOST_BYTES / 1e6:g} MB")])
@@ -130,6 +130,8 @@ def read_tickets(
         raise SheetError([Problem(name, "", "an empty file", "a first row with " + ", ".join(NEEDED))])
     columns, unknown = _columns(header, reader)
     rows = [_row(line, cells, columns, reader) for line, cells in _limited(lines, name)]
+    if not rows:
+        raise SheetError([Problem(name, "", "no rows", "one row for each ticket")])
     loads, accounts = _accounted(rows, reader)
     reading = Reading(
         file=name,
@@ -201,7 +203,7 @@ def _row(line: int, cells: tuple[Any, ...], columns: list[str], reader: _Reader)
     for column, found, allowed in laid.mistakes:
         reader.wrong(line, column, found, allowed)
     _check_day(line, laid.moments, day, reader)
-    _check_sense(line, values, laid.moments, reader)
+    _check_sense(line, values, times, reader)
     if len(reader.problems) > before:
         return _Row(line, number, None)
     for column, found, read_as, why in laid.corrections:
@@ -213,6 +215,8 @@ def _text(cell: Any) -> str:
     """A cell of either kind of file as the text that a person would have typed."""
     if isinstance(cell, bool):
         return "yes" if cell else "no"
+    if isinstance(cell, str) and cell.endswith("T00:00:00"):
+        return cell.removesuffix("T00:00:00")  # a day, as spreadsheets keep it
     if isinstance(cell, float) and cell.is_integer() and abs(cell) < 1e15:
         return str(int(cell))
     return str(cell)
@@ -314,39 +318,52 @@ def _check_day(line: int, moments: Mapping[str, dt.datetime], day: dt.date, read
             return
 
 
-def _check_sense(line: int, values: Mapping[str, Any], moments: Mapping[str, dt.datetime], reader: _Reader) -> None:
+def _check_sense(line: int, values: Mapping[str, Any], times: Mapping[str, Read], reader: _Reader) -> None:
     """What no single cell can tell."""
-    if values["accepted"] is False and ("discharge_start_local" in moments or "discharge_end_local" in moments):
+    if values["accepted"] is False and ("discharge_start_local" in times or "discharge_end_local" in times):
         allowed = "no discharge of a load that is refused; give the part that was placed a row and number of its own"
         reader.wrong(line, "accepted", "'no' beside a time of discharge", allowed)
-    if "discharge_end_local" in moments and "discharge_start_local" not in moments:
+    if "discharge_end_local" in times and "discharge_start_local" not in times:
         reader.wrong(line, "discharge_start_local", "an empty cell", "the start of a discharge that has an end")
-    if "discharge_start_local" in moments and "arrived_local" not in moments:
+    if "discharge_start_local" in times and "arrived_local" not in times:
         reader.wrong(line, "arrived_local", "an empty cell", "the arrival of a load that is discharged")
 
 
 def _accounted(rows: Sequence[_Row], reader: _Reader) -> tuple[tuple[DeliveryRow, ...], tuple[RowAccount, ...]]:
     """The loads, and one end for each row: tickets with one number and two contents are all held."""
-    bodies: dict[str, list[tuple[int, Any]]] = {}
+    same: dict[str, list[_Row]] = {}
     for row in rows:
         if row.values is not None:
-            bodies.setdefault(row.values["ticket_number"], []).append((row.line, (row.values, row.pour, row.moments)))
+            same.setdefault(row.values["ticket_number"], []).append(row)
     loads: list[DeliveryRow] = []
     accounts: list[RowAccount] = []
     for row in rows:
+        state, reason = RowState.IN_ERROR, ""
         if row.values is None:
-            reason = next((str(each.key or each.found) for each in reader.problems if each.line == row.line), "")
-            accounts.append(RowAccount(line=row.line, ticket_number=row.number, state=RowState.IN_ERROR, reason=reason))
-            continue
-        same = bodies[row.values["ticket_number"]]
-        first = same[0][0]
-        if row.line != first and all(body == same[0][1] for _, body in same):
-            reason = f"counted once, from line {first}"
-            accounts.append(RowAccount(line=row.line, ticket_number=row.number, state=RowState.REPEATED, reason=reason))
-            continue
-        others = [line for line, body in same if line != row.line and body != (row.values, row.pour, row.moments)]
-        conflict = f"line {others[0]} has the same number and another content" if others else ""
-        load = delivery_row(row.line, row.pour, row.values, row.moments, conflict)
-        loads.append(load)
-        accounts.append(RowAccount(line=row.line, ticket_number=row.number, state=load.state, reason=load.why_held))
+            reason = next((each.key or each.found for each in reader.problems if each.line == row.line), "")
+        else:
+            alike = same[row.values["ticket_number"]]
+            unlike = [(other.line, columns) for other in alike if (columns := _unlike(row, other))]
+            if row is not alike[0] and not any(_unlike(one, alike[0]) for one in alike):
+                state, reason = RowState.REPEATED, f"counted once, from line {alike[0].line}"
+            else:
+                load = delivery_row(row.line, row.pour, row.values, row.moments, _conflict(unlike))
+                loads.append(load)
+                state, reason = load.state, load.why_held
+        accounts.append(RowAccount(line=row.line, ticket_number=row.number, state=state, reason=reason))
     return tuple(loads), tuple(accounts)
+
+
+def _unlike(row: _Row, other: _Row) -> list[str]:
+    """Columns in which two good rows differ."""
+    mine, theirs = row.values or {}, other.values or {}
+    columns = [column for column in mine if mine[column] != theirs[column]]
+    columns += [column for column, name in TIMES.items() if row.moments.get(name) != other.moments.get(name)]
+    return columns or ([] if row.pour == other.pour else ["date_local"])
+
+
+def _conflict(unlike: Sequence[tuple[int, list[str]]]) -> str:
+    if not unlike:
+        return ""
+    line, columns = unlike[0]
+    return f"line {line} has the same number and another content ({', '.join(columns[:4])})"

@@ -249,6 +249,8 @@ class DeliveryReport:
     currency: str
     invented: bool
     reading: Reading
+    other_rows_count: int
+    """Rows of the file that belong to pours which are not reported here."""
     days: tuple[DeliveryDay, ...]
     delivered_m3: float
     net_m3: float
