@@ -8,13 +8,26 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sheets import tree_of, written
+from wetfront.acceptance import acceptance_limits
 from wetfront.desk.rules_in_force import rules_in_force
 from wetfront.errors import InvalidInput, SheetError
 from wetfront.intake import read_sheet
 from wetfront.nouns.limits import Confirmation, LooserLimit, OwnLimit
+from wetfront.nouns.load import Order
 from wetfront.nouns.reason import Provenance
 from wetfront.planning.book_limits import laid_over
-from wetfront.rules import Applied, Terms, all_held, books, held, in_force_rules, qualified, rule, with_confirmations
+from wetfront.rules import (
+    Applied,
+    Terms,
+    all_held,
+    books,
+    held,
+    in_force_rules,
+    qualified,
+    rule,
+    with_confirmations,
+    with_terms,
+)
 from wetfront.rules.model import CHECK_FIRST
 
 TODAY = dt.date(2027, 6, 1)
@@ -300,3 +313,48 @@ def test_a_sheet_without_a_book_has_nothing_in_force(tmp_path):
     bare = replace(sheet, specification=replace(sheet.specification, rule_book=None))
     with pytest.raises(InvalidInput, match="names no rule book"):
         rules_in_force(bare)
+
+
+# The rule as the project left it, for methods that work with several rules
+
+
+def test_a_rule_in_the_projects_terms_gives_what_each_row_gives_when_asked():
+    terms = australian(
+        confirmed=(tick("slump-tolerance", row="up to 110 mm"),),
+        own=(OwnLimit(rule="slump-tolerance", row="up to 80 mm", most=10),),
+        looser=(LooserLimit(rule="slump-tolerance", row="above that", most=50, by="designer", on=DAY),),
+    )
+    left = with_terms(rule("as", "slump-tolerance"), terms)
+    for slump in (50, 80, 100, 120, 200):
+        asked = the(terms, "slump-tolerance", slump)
+        assert left.at(slump).high == asked.high
+        assert left.at(slump).rests_on_memory == asked.rests_on_memory
+    assert left.at(80).citation == "the project's specification over AS 1379"
+    assert left.at(100).provenance is Provenance.CONFIRMED
+
+
+def test_the_terms_of_a_project_touch_no_other_book():
+    terms = australian(confirmed=(tick("slump-tolerance"),), own=(OwnLimit(rule="slump-tolerance", most=5),))
+    assert with_terms(rule("aci", "slump-tolerance"), terms) == rule("aci", "slump-tolerance")
+    assert with_terms(rule("as", "slump-tolerance"), terms) != rule("as", "slump-tolerance")
+
+
+def test_a_project_that_says_nothing_leaves_every_rule_as_it_is():
+    for one in in_force_rules("en").values():
+        assert with_terms(one, Terms(book="en")) == one
+
+
+@pytest.mark.parametrize("one", [one for each in books() for one in each.rules.values()], ids=lambda one: one.name)
+def test_looking_twice_sees_the_same(one):
+    seen = [tick(one.name, edition=one.edition or "1")]
+    assert with_confirmations(with_confirmations(one, seen), seen) == with_confirmations(one, seen)
+
+
+def test_an_own_limit_reaches_the_acceptance_of_a_load(tmp_path):
+    """A slump of 82 mm against a target of 70: within ± 15 of the book, outside ± 10 of the specification."""
+    for own, passes in (([], True), ([{"rule": "slump-tolerance", "row": "up to 80 mm", "most": 10}], False)):
+        sheet = sheet_with(tmp_path, own_limit=own, slump_limits_mm=[10, 290]).sheet
+        limits = acceptance_limits(sheet.specification, sheet.trucks, Order(target_slump_mm=70), sheet.element)
+        slump = next(each.limit for each in limits.tests if each.test == "slump")
+        assert (slump.low <= 82 <= slump.high) == passes
+        assert slump.rests_on_memory == passes

@@ -8,14 +8,13 @@ from wetfront.acceptance.compare import LoadLimits
 from wetfront.acceptance.consistence import CLASS_BASES, ValueLimits, flow_limits, slump_flow_limits, slump_limits
 from wetfront.acceptance.measured import air_limits
 from wetfront.nouns.element import Column, DeckSlab, Element, GroundSlab, Slab, Wall
-from wetfront.nouns.limits import Confirmation
 from wetfront.nouns.load import Order, SampleKind, TestName
 from wetfront.nouns.mix import Mix
 from wetfront.nouns.reason import Provenance, Source
 from wetfront.nouns.sheet import Specification, TemperatureLimits
 from wetfront.nouns.site import Trucks
 from wetfront.nouns.verdict import LimitInForce, Whose
-from wetfront.rules import Applied, Rule, Terms, held, in_force, rule, stricter_of, terms_of, with_confirmations
+from wetfront.rules import Applied, Rule, Terms, held, in_force, rule, stricter_of, terms_of, with_terms
 from wetfront.rules.model import Value, limit_in_words
 
 AGE_RULES = ("delivery-time-agitated", "delivery-time-not-agitated")
@@ -65,14 +64,14 @@ class AcceptanceLimits:
     turns: LimitInForce | None = None
     temperatures: tuple[LimitInForce, ...] = ()
     tests: tuple[TestLimit, ...] = ()
-    confirmed: tuple[Confirmation, ...] = ()
-    """What this project's people looked up."""
+    terms: Terms | None = None
+    """What the project confirmed, set itself and approved; None where it names no rule book."""
     notes: tuple[str, ...] = ()
     """What could not be made a limit, and why."""
 
     def rule(self, book_name: str, name: str) -> Rule:
-        """A rule with what this project's people confirmed."""
-        return with_confirmations(rule(book_name, name), self.confirmed)
+        """A rule with what this project's people confirmed, set themselves and approved."""
+        return _in_terms(rule(book_name, name), self.terms)
 
     def of_test(self, test: TestName, sample: SampleKind) -> LimitInForce | None:
         """The limit of a test on this kind of sample, None where there is none."""
@@ -182,6 +181,10 @@ def laid_temperatures(
     )
 
 
+def _in_terms(found: Rule, terms: Terms | None) -> Rule:
+    return found if terms is None else with_terms(found, terms)
+
+
 class _Building:
     """Collects the limits of one pour."""
 
@@ -201,13 +204,13 @@ class _Building:
             turns=self.laid("drum-turns"),
             temperatures=self.temperatures(),
             tests=(*self.consistence(), *self.air()),
-            confirmed=self.own.confirmed,
+            terms=self.terms,
             notes=tuple(self.notes),
         )
 
     def lookup(self, book_name: str, name: str) -> Rule:
-        """A rule with what this project's people confirmed."""
-        return with_confirmations(rule(book_name, name), self.own.confirmed)
+        """A rule with what this project's people confirmed, set themselves and approved."""
+        return _in_terms(rule(book_name, name), self.terms)
 
     def laid(self, name: str, own: Value | None = None, where: float | str | None = None) -> LimitInForce | None:
         """The rule with the project's figure laid over it; None where there is no rule."""
@@ -309,6 +312,8 @@ class _Building:
 def in_force_limit(applied: Applied) -> LimitInForce:
     """A merged rule as a limit of the verdict."""
     whose = {"rule": Whose.RULE_BOOK, "project": Whose.PROJECT, "both": Whose.RULE_BOOK_AND_PROJECT}[applied.governs]
+    if applied.rule.provenance is Provenance.INPUT:  # worked out from rules over which the project laid its own
+        whose = Whose.PROJECT
     return LimitInForce(
         title=applied.rule.title,
         low=applied.low,

@@ -5,7 +5,7 @@ from wetfront.rules.compare import Compared, compared
 from wetfront.rules.exposure import Composition, composition, strength_class_name
 from wetfront.rules.merge import Applied, stricter_of
 from wetfront.rules.model import CHECK_FIRST, Cell, Rule, RuleBook, Value
-from wetfront.rules.terms import InForce, Terms, all_held, held, qualified, terms_of, with_confirmations
+from wetfront.rules.terms import InForce, Terms, all_held, held, qualified, terms_of, with_confirmations, with_terms
 
 __all__ = [
     "CHECK_FIRST",
@@ -36,4 +36,5 @@ __all__ = [
     "stricter_of",
     "terms_of",
     "with_confirmations",
+    "with_terms",
 ]

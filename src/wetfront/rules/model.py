@@ -101,13 +101,15 @@ class Rule:
 
     @property
     def citation(self) -> str:
-        """Standard with edition and clause, and who looked it up for the project."""
+        """Standard with edition and clause; who looked it up for the project, or that its specification goes before."""
         seen = self.confirmed
         edition = (seen.edition if seen else "") or self.edition
         clause = (seen.clause if seen else "") or self.clause
         joint = ":" if edition[:1].isdigit() else "" if edition[:1] in ("-", "") else " "
         standard = f"{self.source}{joint}{edition}"
         cited = f"{standard}, {clause}" if clause else standard
+        if self.provenance is Provenance.INPUT:
+            return f"the project's specification over {cited}"
         return f"{cited}, {confirmed_in_words(seen)}" if seen else cited
 
     @property

@@ -2,12 +2,12 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from wetfront.errors import InvalidInput
 from wetfront.nouns.limits import Confirmation, LooserLimit, OwnLimit
 from wetfront.nouns.reason import Provenance
-from wetfront.rules.book import in_force, in_force_rules
+from wetfront.rules.book import PRACTICE, in_force, in_force_rules
 from wetfront.rules.merge import Applied, sides, stricter_of
 from wetfront.rules.model import CHECK_FIRST, Cell, Rule, Value
 
@@ -88,6 +88,33 @@ def all_held(terms: Terms, own: Mapping[str, Value]) -> tuple[InForce, ...]:
             for row, one in pairs
         ]
     return tuple(found)
+
+
+def with_terms(rule: Rule, terms: Terms) -> Rule:
+    """The rule as this project's people left it: what they confirmed, and row by row the limit that holds.
+
+    For methods that work a limit out of several rules. A rule of another book than the project's stays as it is.
+    InvalidInput where no value meets both rule and project.
+    """
+    if rule.book not in (terms.book, PRACTICE):
+        return rule
+    seen = with_confirmations(rule, terms.confirmed)
+    if not seen.cells:
+        applied = _laid(terms, seen, "", None)
+        return replace(seen, low=applied.low, high=applied.high, **_known(applied))
+    cells = []
+    for cell in seen.cells:
+        row = cell.label(seen.by_unit)
+        applied = _laid(terms, seen.of_row(cell, seen.title), row, None)
+        cells.append(replace(cell, low=applied.low, high=applied.high, **_known(applied)))
+    return replace(seen, cells=tuple(cells))
+
+
+def _known(applied: Applied) -> dict[str, Any]:
+    """How the limit that holds is known: a figure of the project's own is its input, whatever the rule rests on."""
+    if applied.governs == "project":
+        return {"provenance": Provenance.INPUT, "readings": 0}
+    return {"provenance": applied.rule.provenance, "readings": applied.rule.readings}
 
 
 def _laid(terms: Terms, one: Rule, row: str, own: Value | None) -> Applied:
