@@ -174,6 +174,7 @@ def test_the_plan_keeps_its_schema_with_a_site_mixer_and_without(plan):
 def test_a_mix_without_aggregates_says_what_is_not_known(tmp_path):
     tree = shelter()
     tree["mix"]["B2"].pop("aggregate")
+    tree["mix"]["B2"].pop("cooling")
     found = plan_pours(checked(tmp_path, tree), final_rounds=((4, 2),))[0].site_mixing
     assert found.materials == () and "not known" in found.note
     assert found.water_l == pytest.approx(39 * BATCH * 178)

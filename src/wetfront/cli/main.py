@@ -78,6 +78,18 @@ def _tickets(arguments: argparse.Namespace) -> int:
     return run(arguments)
 
 
+def _cool(arguments: argparse.Namespace) -> int:
+    from wetfront.cli.mix_advice import cool
+
+    return cool(arguments)
+
+
+def _admixtures(arguments: argparse.Namespace) -> int:
+    from wetfront.cli.mix_advice import admixtures
+
+    return admixtures(arguments)
+
+
 def parser() -> argparse.ArgumentParser:
     """The grammar of the command line."""
     top = argparse.ArgumentParser(prog="wetfront", description="Plan in-situ concrete pours, with reasons.")
@@ -153,6 +165,26 @@ def _add_batch_command(commands: "argparse._SubParsersAction[argparse.ArgumentPa
     batch.add_argument("brief", metavar="BRIEF.toml", help="the batch brief")
     batch.add_argument("--out", metavar="FOLDER", help="where to write (beside the brief, in BRIEF-batch)")
     batch.set_defaults(run=_batch)
+
+    cool = commands.add_parser(
+        "cool",
+        help="what brings a pour's mix to a lower temperature: colder water, shade, night, ice",
+        description="What each measure of [mix.NAME.cooling] gives alone, and the cheapest and least combination that "
+        "brings the mix to a target, by the heat balance of its constituents.",
+        epilog="Exit codes: 0 reached; 2 bad input, or a target out of reach, with the lowest temperature told.",
+    )
+    cool.add_argument("sheet", metavar="POUR.toml", help="the pour sheet")
+    cool.add_argument(
+        "--to", metavar="DEG_C", type=float, required=True, help="wanted temperature of the fresh mix, °C"
+    )
+    cool.add_argument("--pour", metavar="ID", help="only this pour of the sheet")
+    cool.set_defaults(run=_cool)
+
+    admixtures = commands.add_parser(
+        "admixtures", help="which class of admixture a condition on site asks for, and what to beware of"
+    )
+    admixtures.add_argument("condition", metavar="CONDITION", nargs="*", help="such as hot, long-haul, frost (all)")
+    admixtures.set_defaults(run=_admixtures)
 
 
 def _add_plan_command(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:

@@ -9,7 +9,9 @@ from wetfront.errors import InvalidInput
 from wetfront.intake.heap_checks import check_aggregate
 from wetfront.intake.kinds import Mistakes, Path, path_text
 from wetfront.intake.parts import Parts
+from wetfront.materials.admixture_classes import with_proposal
 from wetfront.nouns.element import Column, DeckSlab, Element, GroundSlab, Slab, Wall
+from wetfront.nouns.mix import Mix, MixOption
 from wetfront.nouns.site import WEEKDAYS, Hours
 from wetfront.planning.day import zone_of
 from wetfront.takeoff.problems import geometry_problems
@@ -197,9 +199,25 @@ def _mixes(parts: Parts, mistakes: Mistakes) -> None:
         names = ("initial_set_at_20c_h", "final_set_at_20c_h")
         first, last = (getattr(mix, key) for key in names)
         _rising(("mix", name), first, last, names, mistakes, equal=False)
-        if parts.whole("site_mixer") is not None:
+        for place, option in enumerate(mix.option):
+            _proposable(option, mix, ("mix", name, "option", place), mistakes)
+        if parts.whole("site_mixer") is not None or mix.cooling is not None:
             for place, aggregate in enumerate(mix.aggregate):
                 check_aggregate(aggregate, ("mix", name, "aggregate", place), mistakes)
+                if mix.cooling is not None and aggregate.temperature_c is None:
+                    allowed = "its temperature on the heap, since the mix has [cooling]"
+                    mistakes.add(("mix", name, "aggregate", place, "temperature_c"), "nothing", allowed)
+        if mix.cooling is not None and not mix.aggregate:
+            mistakes.add(("mix", name, "aggregate"), "nothing", "the mix's aggregates, since it has [cooling]")
+
+
+def _proposable(option: MixOption, mix: Mix, path: Path, mistakes: Mistakes) -> None:
+    if option.dose_percent is not None and option.admixture is None:
+        mistakes.add((*path, "admixture"), "nothing", "the class of admixture that dose_percent is of")
+    try:
+        with_proposal(option, mix)
+    except InvalidInput as error:
+        mistakes.add((*path, error.key), "nothing", "the producer's own factor: none can be proposed for so fast a mix")
 
 
 def _pours(parts: Parts, mistakes: Mistakes) -> None:

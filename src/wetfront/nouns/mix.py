@@ -39,11 +39,46 @@ class Aggregate:
     """On the heap; needed where the temperature of the mix is asked."""
 
 
+AdmixtureName = Literal[
+    "retarder",
+    "accelerator",
+    "plasticiser",
+    "superplasticiser",
+    "air-entraining",
+    "water-resisting",
+    "viscosity-modifying",
+    "special",
+]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CoolingMeasures:
+    """Temperatures of what is batched today, and what could be had to cool it. What is left out cannot be had."""
+
+    cement_temperature_c: Annotated[float, Ge(-20), Le(90)]
+    water_temperature_c: Annotated[float, Gt(0), Le(60)]
+    chilled_water_c: Annotated[float, Gt(0), Le(40)] | None = None
+    chilled_water_cu_per_m3: Annotated[float, Ge(0), Le(10_000)] = 0.0
+    shaded_aggregate_c: Annotated[float, Gt(0), Le(60)] | None = None
+    """All aggregates, under shade or sprinkled and drained."""
+    shading_cu_per_m3: Annotated[float, Ge(0), Le(10_000)] = 0.0
+    night_aggregate_c: Annotated[float, Gt(0), Le(60)] | None = None
+    """All aggregates, batched at night."""
+    night_cu_per_m3: Annotated[float, Ge(0), Le(10_000)] = 0.0
+    ice_to_be_had: bool = False
+    ice_cu_per_kg: Annotated[float, Ge(0), Le(10_000)] = 0.0
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MixOption:
     """A change of the mix that the producer offers, with what it does to setting, temperature and price."""
 
     id: Name
+    admixture: AdmixtureName | None = None
+    """Class of admixture behind the option. Where `set_time_factor` is left out, one is proposed from the limits of the
+    class, from memory, and the plan says so."""
+    dose_percent: Annotated[float, Gt(0), Le(5)] | None = None
+    """Of the cement mass."""
     set_time_factor: Annotated[float, Gt(0.2), Le(5)] = 1.0
     cooler_by_c: Annotated[float, Ge(0), Le(20)] = 0.0
     extra_cu_per_m3: Annotated[float, Ge(0), Le(10_000)] = 0.0
@@ -84,4 +119,5 @@ class Mix:
     """Standard deviation of the setting time between loads; chosen, replace by the producer's record."""
     option: tuple[MixOption, ...] = ()
     aggregate: tuple[Aggregate, ...] = ()
-    """Wanted where the mix is made on site: what has to lie there."""
+    """Wanted where the mix is made on site or is to be cooled."""
+    cooling: CoolingMeasures | None = None

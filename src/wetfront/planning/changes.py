@@ -10,6 +10,7 @@ from wetfront.nouns.plan import Change
 from wetfront.placing.model import Floats, Replications
 from wetfront.planning.candidate import Candidate
 from wetfront.planning.candidates import STRIP_WIDTHS_M
+from wetfront.planning.cooler import takes
 from wetfront.planning.judge import RISK_KEYS, judged
 from wetfront.planning.race import Sample, paired_difference, violation
 from wetfront.planning.search import Bench
@@ -36,8 +37,8 @@ def asked_changes(situation: Situation, winner: Candidate) -> tuple[Asked, ...]:
     """The what-ifs that a site engineer asks."""
     found = [*_trucks(situation, winner), *_rates(situation, winner), *_starts(situation, winner)]
     found += [
-        Asked("one degree cooler concrete", replace(winner, cooler_by_c=winner.cooler_by_c + 1)),
-        Asked("five degrees cooler concrete", replace(winner, cooler_by_c=winner.cooler_by_c + 5)),
+        Asked("one degree cooler concrete", replace(winner, cooler_by_c=winner.cooler_by_c + 1), takes(situation, 1)),
+        Asked("five degrees cooler concrete", replace(winner, cooler_by_c=winner.cooler_by_c + 5), takes(situation, 5)),
         Asked("one degree warmer concrete", replace(winner, cooler_by_c=winner.cooler_by_c - 1)),
     ]
     if situation.sheet.site_mixer is None:

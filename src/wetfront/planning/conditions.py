@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from wetfront.materials.admixture_classes import proposal_words
 from wetfront.nouns.plan import Reach, ReadinessItem
 from wetfront.placing.model import Replications
 from wetfront.planning.candidate import Candidate
@@ -258,6 +259,10 @@ def _resources(situation: Situation, candidate: Candidate, placed_min: float) ->
         )
     if candidate.mix_option:
         measures.append(f"order the mix with its option {candidate.mix_option}")
+        told = next(each for each in situation.sheet.mix[situation.pour.mix].option if each.id == candidate.mix_option)
+        proposed = proposal_words(told, situation.mix)
+        if proposed:
+            measures.append(f"option {candidate.mix_option}: {proposed}")
     day = situation.day
     for reason, start, end in day.ban_reasons:
         if start < placed_min and end > candidate.start_min - ON_THE_WAY_MIN:

@@ -1,5 +1,6 @@
 """Where the plan's main numbers come from, and what the sheet gives no limit for."""
 
+from wetfront.materials.admixture_classes import is_proposed, set_proposal
 from wetfront.nouns.element import DeckSlab, Slab
 from wetfront.nouns.reason import Provenance, Source, Step
 from wetfront.nouns.sheet import PourSheet
@@ -75,6 +76,7 @@ def decision_steps(situation: Situation, candidate: Candidate) -> list[Step]:
         Step("pumping between two stops, mean", situation.pump.mean_pumping_min_between_stops, "min", SHEET),
         Step("length of a stop, mean", situation.pump.stop_mean_min, "min", SHEET),
         *mixer_steps(situation, candidate),
+        *_proposed_steps(situation),
         Step("chance of harmful rain", "see source", "", RAIN_SOURCE),
         Step("evaporation", "see source", "", UNO),
         Step("evaporation, surface cooler than the air", "see source", "", MENZEL),
@@ -95,6 +97,18 @@ def decision_steps(situation: Situation, candidate: Candidate) -> list[Step]:
             Step(f"permitted pressure of {limit.element}", round(limit.permitted_kn_per_m2, 2), "kN/m²", SHEET)
         )
         found.append(Step(f"smallest plan area of {limit.element}", round(limit.least_plan_area_m2, 3), "m²", GEOMETRY))
+    return found
+
+
+def _proposed_steps(situation: Situation) -> list[Step]:
+    """Set-time factors that nobody told but the limits of an admixture's class."""
+    found = []
+    for option in situation.sheet.mix[situation.pour.mix].option:
+        if is_proposed(option) and option.admixture is not None:
+            proposed = set_proposal(option.admixture, situation.mix.initial_set_at_20c_h)
+            if proposed is not None:
+                name = f"proposed set-time factor of option {option.id}"
+                found.append(Step(name, round(proposed.factor, 3), "1", proposed.source))
     return found
 
 

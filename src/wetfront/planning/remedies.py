@@ -10,6 +10,7 @@ import itertools
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
+from wetfront.materials.admixture_classes import admixture_classes
 from wetfront.nouns.element import DeckSlab, GroundSlab, MassBlock, Slab
 from wetfront.nouns.sheet import Joint
 from wetfront.placing.model import Floats
@@ -36,6 +37,7 @@ START_STEPS_MIN = (0.0, 60.0, 120.0, 180.0)
 SPLIT_KINDS = ("joint",)
 """Remedies that change the job itself: never taken together with others, and others are looked for beside them."""
 
+_RETARDER = admixture_classes()["retarder"].standards
 Step = Callable[[Candidate], Candidate]
 
 
@@ -239,7 +241,8 @@ def _of_mix(situation: Situation, winner: Candidate, over: set[str]) -> list[Rem
         found += [
             Remedy(
                 "mix",
-                f"a retarder of at least +{(factor - 1) * 100:.0f} % on the setting time, not offered in the sheet",
+                f"a retarder of at least +{(factor - 1) * 100:.0f} % on the setting time, not in the sheet (ask "
+                f"the producer for {_RETARDER}; trial mix first)",
                 _set(longer_set_factor=factor),
                 size=10 * (factor - 1),
             )

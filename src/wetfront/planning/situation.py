@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from wetfront.errors import InvalidInput
+from wetfront.materials.admixture_classes import with_proposal
 from wetfront.nouns.element import Element
 from wetfront.nouns.mix import Mix, MixOption
 from wetfront.nouns.sheet import Pour, PourSheet
@@ -335,10 +336,15 @@ def outlines_of(elements: Sequence[Element]) -> dict[str, tuple[tuple[tuple[floa
     return found
 
 
+def _with_proposals(mix: Mix) -> Mix:
+    """The mix with the set-time factors that are proposed for options of which only the admixture's class is told."""
+    return replace(mix, option=tuple(with_proposal(option, mix) for option in mix.option))
+
+
 def situation_of(sheet: PourSheet, pour: Pour, day: Day, weather: DayWeather) -> Situation:
     """Everything that holds for all candidates of one pour on one day."""
     elements = pour_elements(sheet, pour)
-    pump, mix = pump_of(sheet, pour), sheet.mix[pour.mix]
+    pump, mix = pump_of(sheet, pour), _with_proposals(sheet.mix[pour.mix])
     outlines = outlines_of(elements)
     distance = {
         element.id: max(
