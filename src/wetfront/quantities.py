@@ -13,6 +13,8 @@ KELVIN_AT_0_C = 273.15
 GRAVITY_M_PER_S2 = 9.81
 """Rounded value that the formwork standards use in w = density × g (ACI 347R, SI form)."""
 GAS_CONSTANT_J_PER_MOL_K = 8.3145
+G_PER_KG_IN_PERCENT = 10.0
+"""1 % by mass is so many grams in a kilogram."""
 
 _INCH_M = 0.0254
 _FOOT_M = 0.3048

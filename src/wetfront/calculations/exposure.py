@@ -21,19 +21,16 @@ _SULFATE = ("XA2", "XA3")
 
 
 def _limit(one: Rule | None) -> float | None:
-    if one is None:
-        return None
-    return one.low if one.high is None else one.high
+    return None if one is None else one.number
 
 
 def _step(one: Rule) -> Step:
-    return Step(one.title, _limit(one), "1" if one.unit == "ratio" else one.unit, one.cited)
+    return Step(one.title, one.number, "1" if one.unit == "ratio" else one.unit, one.cited)
 
 
 def _en(exposure_classes: tuple[str, ...]) -> Answer:
     found = composition(exposure_classes)
-    strength = _limit(found.strength) or 0.0
-    name = strength_class_name(strength)
+    name = strength_class_name(found.strength.number)
     cautions = [
         "Recommended values for 50 years and CEM I: the National Annex replaces them. Ask for the values in force "
         "where the structure stands.",
@@ -68,18 +65,18 @@ def _is(exposure: str, concrete_kind: str, maximum_aggregate_size_mm: float) -> 
     grade = grades.at(exposure) if any(cell.word == exposure for cell in grades.cells) else None
     if grade is not None:
         steps.append(_step(grade))
-    if _limit(change):
+    if change.number:
         steps.append(_step(change))
     return answered(
         {
-            "minimum_cement_kg_per_m3": (_limit(cement) or 0.0) + (_limit(change) or 0.0),
-            "maximum_water_cement_ratio": _limit(ratio),
+            "minimum_cement_kg_per_m3": cement.number + change.number,
+            "maximum_water_cement_ratio": ratio.number,
             "minimum_grade_mpa": _limit(grade),
         },
         steps,
         cautions=(
             "The cement counts with the additions that the standard admits. Cement over "
-            f"{rule('is', 'cement-content-most').high:g} kg/m³ without additions needs special consideration "
+            f"{rule('is', 'cement-content-most').number:g} kg/m³ without additions needs special consideration "
             "(IS 456, 8.2.4.2).",
         ),
     )
@@ -95,7 +92,7 @@ def _chloride(
     return answered(
         {
             "chloride_percent_of_cement": found.chloride_percent_of_cement,
-            "limit_percent": found.limit.high,
+            "limit_percent": found.limit.number,
             "accepted": found.accepted,
         },
         [

@@ -28,7 +28,7 @@ def _samples(basis: str, volume_m3: float, area_m2: float | None, days_count: in
             cautions.append("No area is given: in slabs and walls under 240 mm thick the area governs.")
         if found.may_be_waived:
             cautions.append(
-                f"Below {rule('aci', 'sampling-waiver-volume').high:g} m³ the tests may be waived, but only with the "
+                f"Below {rule('aci', 'sampling-waiver-volume').number:g} m³ the tests may be waived, but only with the "
                 "official's consent."
             )
     else:

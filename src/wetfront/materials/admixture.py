@@ -5,20 +5,20 @@ from typing import Literal
 
 from wetfront.errors import OutOfRange
 from wetfront.nouns.reason import Provenance, Source
+from wetfront.quantities import G_PER_KG_IN_PERCENT
+from wetfront.rules import rule
 
-DOSE_RULES = Source(
-    "EN 206:2013, 5.2.6: at most 50 g/kg of cement, below 2 g/kg dispersed in water, water counted above 3 l/m³",
-    Provenance.MEMORY,
+_MOST, _UNDISPERSED, _WATER_COUNTS = (
+    rule("en", name) for name in ("admixture-dose", "admixture-dose-undispersed", "admixture-water-counts")
 )
+DOSE_RULES = _MOST.cited
+"""All three (EN 206, 5.2.6)."""
 DOSE = Source("cement × dose, litres = mass / density", Provenance.DEFINITION)
 REDUCTION = Source("water × (1 − reduction); cement kept, or cut with the water", Provenance.COMMON_PRACTICE)
 
-MOST_DOSE_PERCENT = 5.0
-"""50 g/kg (DOSE_RULES)."""
-LEAST_PLAIN_DOSE_PERCENT = 0.2
-"""2 g/kg (DOSE_RULES)."""
-WATER_COUNTS_ABOVE_L_PER_M3 = 3.0
-"""DOSE_RULES."""
+MOST_DOSE_PERCENT = _MOST.number / G_PER_KG_IN_PERCENT
+LEAST_PLAIN_DOSE_PERCENT = _UNDISPERSED.number / G_PER_KG_IN_PERCENT
+WATER_COUNTS_ABOVE_L_PER_M3 = _WATER_COUNTS.number
 _SLACK = 1e-9
 
 Keep = Literal["cement", "ratio"]

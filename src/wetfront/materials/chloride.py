@@ -43,7 +43,4 @@ def chloride_content(
     chloride = math.fsum(mass * share for mass, share in zip(masses_kg_per_m3, chloride_percents, strict=True))
     limit = rule("en", "chloride-content").at(chloride_class)
     content = chloride / cement_kg_per_m3
-    most = limit.high
-    return ChlorideContent(
-        chloride_percent_of_cement=content, limit=limit, accepted=most is not None and content <= most + _SLACK
-    )
+    return ChlorideContent(chloride_percent_of_cement=content, limit=limit, accepted=content <= limit.number + _SLACK)

@@ -10,6 +10,7 @@ from wetfront.materials.absolute_volume import (
     aggregate_by_fines,
 )
 from wetfront.nouns.reason import Provenance, Source
+from wetfront.rules import rule
 
 AggregateShape = Literal["angular", "sub-angular", "gravel-with-crushed", "rounded-gravel"]
 
@@ -24,7 +25,8 @@ SHARE_READ = Source(f"{_SHARE}, zone II (read in a summary)", Provenance.PUBLISH
 SHARE_REMEMBERED = Source(f"{_SHARE}, zones I, III and IV", Provenance.MEMORY)
 SHARE_BY_RATIO = Source("IS 10262:2019, 5.5.1, ± 0.01 for each 0.05 of w/c under or over 0.50", Provenance.PUBLISHED)
 PUMPED = Source("IS 10262:2019, 5.5.2, up to 10 % less coarse for pumping", Provenance.MEMORY)
-MOST_CEMENT = Source("IS 456:2000, 8.2.4.2, at most 450 kg/m³ of cement without additions", Provenance.PUBLISHED)
+_CEMENT_CAP = rule("is", "cement-content-most")
+MOST_CEMENT = _CEMENT_CAP.cited
 
 SIZES_MM = (10.0, 20.0, 40.0)
 WATER_KG_PER_M3 = {10.0: 208.0, 20.0: 186.0, 40.0: 165.0}
@@ -43,7 +45,7 @@ COARSE_SHARE: dict[float, tuple[float, ...]] = {
 }
 """Size -> share for the sand's zones I to IV: the finer the sand, the more stone."""
 READ_ZONE = 2
-LARGEST_CEMENT_KG_PER_M3 = 450.0
+LARGEST_CEMENT_KG_PER_M3 = _CEMENT_CAP.number
 IS_ADMIXTURE_RELATIVE_DENSITY = 1.145
 """Of the standard's own example (IS 10262:2019, annex, from memory)."""
 

@@ -31,14 +31,14 @@ def samples_aci_318(volume_m3: float, area_m2: float, days_count: int) -> Streng
     """
     by_day, by_volume, by_area = (rule("aci", name) for name in ("samples-per-day", "sample-volume", "sample-area"))
     counted = (
-        (by_day, days_count * int(_limit(by_day))),
-        (by_volume, _parts(volume_m3, _limit(by_volume))),
-        (by_area, _parts(area_m2, _limit(by_area))),
+        (by_day, days_count * int(by_day.number)),
+        (by_volume, _parts(volume_m3, by_volume.number)),
+        (by_area, _parts(area_m2, by_area.number)),
     )
     return StrengthSamples(
         samples_count=max(count for _, count in counted),
-        minimum_for_project_count=int(_limit(rule("aci", "samples-for-project"))),
-        may_be_waived=volume_m3 < _limit(rule("aci", "sampling-waiver-volume")) - _SLACK,
+        minimum_for_project_count=int(rule("aci", "samples-for-project").number),
+        may_be_waived=volume_m3 < rule("aci", "sampling-waiver-volume").number - _SLACK,
         counted=counted,
     )
 
@@ -54,17 +54,10 @@ def samples_is_456(volume_m3: float) -> StrengthSamples:
     )
     last_m3 = max(cell.to for cell in steps.cells if cell.to is not None)
     step = steps.at(min(volume_m3 - _SLACK, last_m3))
-    beyond = _parts(volume_m3 - last_m3, _limit(further))
-    counted = ((step, int(_limit(step))), *(((further, beyond),) if beyond else ()))
+    beyond = _parts(volume_m3 - last_m3, further.number)
+    counted = ((step, int(step.number)), *(((further, beyond),) if beyond else ()))
     count = sum(number for _, number in counted)
-    return StrengthSamples(samples_count=count, specimens_count=count * int(_limit(cubes)), counted=counted)
-
-
-def _limit(one: Rule) -> float:
-    limit = one.low if one.high is None else one.high
-    if limit is None:
-        raise TypeError(f"{one.book}:{one.name} is a table")
-    return limit
+    return StrengthSamples(samples_count=count, specimens_count=count * int(cubes.number), counted=counted)
 
 
 def _parts(amount: float, of: float) -> int:

@@ -100,6 +100,15 @@ class Rule:
         return self.low if self.high is None else self.high
 
     @property
+    def number(self) -> float:
+        """The number of a rule with one limit, on whichever side; InvalidInput for a range or a table."""
+        if self.low is not None and self.high is None:
+            return self.low
+        if self.high is not None and self.low is None:
+            return self.high
+        raise InvalidInput(self.name, f"{self.name} of {self.book} is not one number: {self.limit}")
+
+    @property
     def citation(self) -> str:
         """Standard with edition and clause; who looked it up for the project, or that its specification goes before."""
         seen = self.confirmed
