@@ -465,6 +465,14 @@ def test_air_above_the_last_step_has_no_row():
         rule("en", "concrete-temperature-least-in-cold").at(5.1)
 
 
+def test_only_a_rule_with_one_limit_is_one_number():
+    assert rule("en", "concrete-temperature-least").number == 5
+    assert rule("aci", "sample-volume").number == 110
+    for book_name, name in (("practice", "vibration-time"), ("en", "water-cement-ratio")):
+        with pytest.raises(InvalidInput, match="not one number"):
+            _ = rule(book_name, name).number
+
+
 def test_an_unknown_class_names_the_rows():
     with pytest.raises(InvalidInput, match="S1, S2, S3, S4"):
         rule("en", "slump-spot-limits").at("S5")
