@@ -11,9 +11,6 @@ from wetfront.nouns.verdict import Finding, LimitInForce, Outcome, WaterLeft, Wh
 from wetfront.rules import Rule
 
 ONCE = Source("CIP 26, jobsite addition of water; ASTM C94/C94M: once, on arrival", Provenance.PUBLISHED)
-BY_PRODUCER = Source(
-    "EN 206:2013+A2:2021: water or admixture at delivery only under the producer's responsibility", Provenance.PUBLISHED
-)
 RATIO = Source("largest water/cement ratio of the order", Provenance.INPUT)
 
 
@@ -37,7 +34,7 @@ def addition_findings(order: Order, load: DeliveredLoad, limits: AcceptanceLimit
         if each.amount_l <= 0:
             continue
         what = f"{each.amount_l:g} l of {each.product or each.kind}"
-        findings.append(_agreed(each, what))
+        findings.append(_agreed(each, what, limits))
         remixed = _remixed(each, what, load.ticket.volume_m3, limits)
         if remixed is None:
             not_judged.append(f"remixing after {what}: neither minutes nor turns were noted")
@@ -66,6 +63,8 @@ def water_left(order: Order, load: DeliveredLoad, limits: AcceptanceLimits, *, r
     written = load.ticket.water_allowed_l
     if refused:
         return WaterLeft(litres=0.0, why="the load is refused")
+    if load.discharge_start is not None or load.discharge_end is not None:
+        return WaterLeft(litres=0.0, why="discharge has begun")
     if limits.book == "en" and written is None:
         return WaterLeft(litres=0.0, why="EN 206: only water that the ticket carries beforehand, and it carries none")
     recipe = _recipe(order, load)
@@ -178,12 +177,12 @@ def _times(count: int) -> str:
     return "once" if count == 1 else "twice" if count == 2 else f"{count} times"
 
 
-def _agreed(addition: Addition, what: str) -> Finding:
+def _agreed(addition: Addition, what: str, limits: AcceptanceLimits) -> Finding:
     limit = LimitInForce(
         title="Who agreed",
         unit="",
         whose=Whose.RULE_BOOK,
-        source=BY_PRODUCER,
+        source=limits.rule("en", "added-at-delivery").cited,
         text="only under the producer's responsibility",
     )
     if addition.agreed_by.strip():

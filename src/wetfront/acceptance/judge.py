@@ -10,7 +10,7 @@ from wetfront.acceptance.age import age_findings
 from wetfront.acceptance.compare import within
 from wetfront.acceptance.consistence import decided
 from wetfront.acceptance.limits import AcceptanceLimits
-from wetfront.errors import InvalidInput
+from wetfront.errors import InvalidInput, OutOfRange
 from wetfront.nouns.load import DeliveredLoad, FreshTests, Order, TestName
 from wetfront.nouns.verdict import Decision, Finding, Judgement, LimitInForce, Outcome, Verdict
 from wetfront.rules.model import CHECK_FIRST
@@ -43,11 +43,10 @@ def judge_load(
     verdict and decides what stands.
 
     Nothing is guessed: a fact that is missing holds the load or stands in `not_judged`. InvalidInput where a decision
-    has no name, or where moments with and without a time zone are mixed.
+    has no name, the load no volume, or where moments with and without a time zone are mixed.
     Sources: the limits that were handed in; check test by ASTM C94/C94M; ticket by EN 206, 7.3.
     """
-    if decision is not None and not decision.by.strip():
-        raise InvalidInput("by", "by is empty; a decision about a load has a name or role behind it")
+    _check(load, expected_discharge_min, decision)
     judged = _Judged([], [*limits.notes])
     judged.take(order_findings(order, load.ticket, discharged=load.discharge_end is not None))
     judged.take(age_findings(load, limits, now, expected_discharge_min))
@@ -59,6 +58,15 @@ def judge_load(
     water = water_left(order, load, limits, refused=any(each.outcome is Outcome.REFUSE for each in judged.findings))
     verdict = Verdict(findings=tuple(judged.findings), not_judged=tuple(judged.not_judged), water=water)
     return Judgement(verdict=verdict, decision=decision)
+
+
+def _check(load: DeliveredLoad, expected_discharge_min: float, decision: Decision | None) -> None:
+    if decision is not None and not decision.by.strip():
+        raise InvalidInput("by", "by is empty; a decision about a load has a name or role behind it")
+    if not load.ticket.volume_m3 > 0:
+        raise OutOfRange("volume_m3", load.ticket.volume_m3, "over 0 m³", "a load")
+    if not expected_discharge_min >= 0:
+        raise OutOfRange("expected_discharge_min", expected_discharge_min, "from 0 min", "a discharge")
 
 
 def in_words(judgement: Judgement) -> str:

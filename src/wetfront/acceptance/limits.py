@@ -7,6 +7,7 @@ from math import inf
 from wetfront.acceptance.compare import LoadLimits
 from wetfront.acceptance.consistence import CLASS_BASES, ValueLimits, flow_limits, slump_flow_limits, slump_limits
 from wetfront.acceptance.measured import air_limits
+from wetfront.errors import InvalidInput
 from wetfront.nouns.element import Column, DeckSlab, Element, GroundSlab, Slab, Wall
 from wetfront.nouns.load import Order, SampleKind, TestName
 from wetfront.nouns.mix import Mix
@@ -282,7 +283,14 @@ class _Building:
             specified_as_maximum=basis == "astm-c94" and self.order.slump_is_maximum,
             lookup=self.lookup,
         )
-        return self.derived("Slump", f"class {name}" if by_class else f"target {target:g} mm", limits, own)
+        of = f"class {name}" if by_class else f"target {target:g} mm"
+        try:
+            return self.derived("Slump", of, limits, own)
+        except InvalidInput as error:
+            if sample == "spot":
+                raise
+            self.notes.append(f"slump of a composite sample: {error.message}")
+            return None
 
     def air(self) -> list[TestLimit]:
         wanted = self.order.air_percent
