@@ -16,14 +16,14 @@ from wetfront.desk.batch_on_site import batch_on_site
 from wetfront.dossier.batchcard import batch_card, batch_json, batch_screen
 from wetfront.errors import SheetError
 from wetfront.intake.batch_brief import read_batch_brief
-from wetfront.intake.template import batch_template
+from wetfront.intake.template import brief_template
 
 TARNWICK = Path(__file__).parent.parent / "examples" / "tarnwick"
 modest = settings(max_examples=40, deadline=None)
 
 
 def written(folder, *changes, text=None):
-    text = batch_template() if text is None else text
+    text = brief_template("batch") if text is None else text
     for old, new in changes:
         assert old in text
         text = text.replace(old, new)

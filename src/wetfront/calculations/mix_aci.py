@@ -5,40 +5,14 @@ from wetfront.calculations.answers import answered
 from wetfront.calculations.contract import Calculation, Choice, Flag, Number, Output, Size
 from wetfront.materials import aci_211 as aci
 from wetfront.materials.aci_211 import AirExposure
-from wetfront.nouns.reason import Answer, Notice, Provenance, Source, Step
+from wetfront.materials.mix_reasons import aci_steps, ratio_steps, unusual_sand, water_steps
+from wetfront.nouns.reason import Answer, Step
 
 _OTHER_STONE = (
     "The table holds for well-shaped angular stone within its grading. Above 175 mm slump use a water reducer and "
     "enter the slump before it."
 )
 _NORMAL = "Cylinders at 28 days, normal cement and aggregate: the producer's own curve is better than the table."
-_DIVISION = Source("water / ratio", Provenance.DEFINITION)
-
-
-def unusual_sand(share_percent: float) -> Notice:
-    """That the sand is out of the usual share."""
-    return Notice(
-        "sand-share",
-        f"Sand is {share_percent:.0f} % of the aggregate by mass; usual are 25 to 50 % (common practice): look at "
-        "density and fineness of the aggregates again.",
-    )
-
-
-def water_steps(found: aci.WaterAndAir) -> tuple[Step, ...]:
-    """Water and air of the table."""
-    return (
-        Step("mixing water of the table", found.water_kg_per_m3, "kg/m³", found.source),
-        Step("air of the table", found.air_content_percent, "%", aci.WATER_TABLE),
-    )
-
-
-def ratio_steps(found: aci.Ratio) -> tuple[Step, ...]:
-    """From the table's ratio to the one that holds."""
-    return (
-        Step("w/c of the table for the strength", found.interpolated, "1", found.source),
-        Step("rounded down", found.for_strength, "1", aci.ROUNDED_DOWN),
-        Step(f"w/c that holds, by {found.governed_by}", found.water_cement_ratio, "1", aci.METHOD),
-    )
 
 
 def _water(slump_mm: float, maximum_aggregate_size_mm: float, air_entrained: bool, exposure: AirExposure) -> Answer:
@@ -103,21 +77,6 @@ def _proportions(
         minimum_cement_kg_per_m3=minimum_cement_kg_per_m3,
         water_reduction_percent=water_reduction_percent,
     )
-    why = (
-        *water_steps(found.first_water),
-        Step("water less the admixture's reduction", found.water_kg_per_m3, "kg/m³", aci.METHOD),
-        *ratio_steps(found.ratio),
-        Step(
-            "cement = the least asked for" if found.cement_by_minimum else "cement = water / ratio",
-            found.cement_kg_per_m3,
-            "kg/m³",
-            Source("least cement", Provenance.INPUT) if found.cement_by_minimum else _DIVISION,
-        ),
-        Step("dry-rodded volume of the table", found.dry_rodded_volume_m3, "m³/m³", aci.COARSE_TABLE),
-        Step("coarse aggregate, oven-dry", found.coarse_aggregate_kg_per_m3, "kg/m³", aci.METHOD),
-        Step("volume left for sand", found.filled.fine_volume_m3, "m³", aci.METHOD),
-        Step("sand", found.fine_aggregate_kg_per_m3, "kg/m³", aci.METHOD),
-    )
     notices = () if found.filled.usual else (unusual_sand(found.filled.sand_percent),)
     cautions = (
         "Coarse aggregate is oven-dry, because the rodded density is: give its oven-dry relative density, and the "
@@ -134,7 +93,7 @@ def _proportions(
         "water_cement_ratio": found.water_cement_ratio,
         "fresh_density_kg_per_m3": found.fresh_density_kg_per_m3,
     }
-    return answered(result, why, notices, cautions)
+    return answered(result, aci_steps(found), notices, cautions)
 
 
 def _largest(

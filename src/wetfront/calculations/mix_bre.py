@@ -6,7 +6,8 @@ from wetfront.calculations.contract import Calculation, Choice, Number, Output
 from wetfront.calculations.mix_aci import size_key
 from wetfront.materials import bre
 from wetfront.materials.bre import StoneType
-from wetfront.nouns.reason import Answer, Step
+from wetfront.materials.mix_reasons import british_steps, free_water_steps
+from wetfront.nouns.reason import Answer
 
 _CHARTS = "Ratio, fines and density are those that you read from the method's Figs 4, 6 and 5; nothing checks them."
 
@@ -18,13 +19,7 @@ def _water(
     coarse_aggregate_type: StoneType,
 ) -> Answer:
     found = bre.free_water(slump_mm, maximum_aggregate_size_mm, fine_aggregate_type, coarse_aggregate_type)
-    why = (
-        Step(f"water of the table, {fine_aggregate_type} sand", found.fine_kg_per_m3, "kg/m³", found.fine_source),
-        Step(
-            f"water of the table, {coarse_aggregate_type} stone", found.coarse_kg_per_m3, "kg/m³", found.coarse_source
-        ),
-        Step("2/3 of the sand's + 1/3 of the stone's", found.free_water_kg_per_m3, "kg/m³", bre.MIXED_TYPES),
-    )
+    why = free_water_steps(found, fine_aggregate_type, coarse_aggregate_type)
     cautions = (
         "With entrained air take the water of the next drier slump column: enter a slump in it (from memory).",
         keys.FIRST_TRIAL,
@@ -54,18 +49,9 @@ def _proportions(
         fresh_density_kg_per_m3=fresh_density_kg_per_m3,
         air_content_percent=air_content_percent,
     )
-    density = bre.CHART if fresh_density_kg_per_m3 is not None else bre.COMPUTED_DENSITY
-    why = [
-        Step("w/c, not over the durability limit", found.ratio_used, "1", bre.CHART),
-        Step("cement = water / ratio, not below the least", found.cement_kg_per_m3, "kg/m³", bre.METHOD),
-        Step("fresh density", found.density_without_air_kg_per_m3, "kg/m³", density),
-    ]
-    if air_content_percent > 0:
-        why.append(Step("less entrained air", found.fresh_density_kg_per_m3, "kg/m³", bre.AIR_DENSITY))
-    why += [
-        Step("aggregate = density − cement − water", found.total_aggregate_kg_per_m3, "kg/m³", bre.METHOD),
-        Step("sand by its share", found.fine_aggregate_kg_per_m3, "kg/m³", bre.CHART),
-    ]
+    why = british_steps(
+        found, density_read=fresh_density_kg_per_m3 is not None, air_content_percent=air_content_percent
+    )
     result = {output.key: getattr(found, output.key) for output in _OUTPUTS}
     return answered(result, why, (), (_CHARTS, keys.FIRST_TRIAL, keys.ON_SITE))
 

@@ -6,9 +6,8 @@ from wetfront.calculations.contract import Calculation, Choice, Number, Output
 from wetfront.calculations.mix_aci import size_key
 from wetfront.materials import is_10262 as indian
 from wetfront.materials.is_10262 import AggregateShape
-from wetfront.nouns.reason import Answer, Provenance, Source, Step
-
-_GIVEN = Source("water/cement ratio of Fig. 1 or trials", Provenance.INPUT)
+from wetfront.materials.mix_reasons import indian_steps
+from wetfront.nouns.reason import Answer
 
 
 def _proportions(
@@ -45,33 +44,17 @@ def _proportions(
         minimum_cement_kg_per_m3=minimum_cement_kg_per_m3,
         maximum_cement_kg_per_m3=maximum_cement_kg_per_m3,
     )
-    share = indian.SHARE_READ if sand_zone == indian.READ_ZONE else indian.SHARE_REMEMBERED
-    why = [Step("water of the table", indian.WATER_KG_PER_M3[maximum_aggregate_size_mm], "kg/m³", indian.WATER)]
-    if aggregate_shape != "angular":
-        change = indian.SHAPE_KG_PER_M3[aggregate_shape]
-        why.append(Step(f"change for {aggregate_shape} stone", change, "kg/m³", indian.SHAPE))
-    slump = indian.LOW_SLUMP if slump_mm < 50 else indian.SLUMP
-    why += [
-        Step("water for the slump", found.water_before_admixture_kg_per_m3, "kg/m³", slump),
-        Step("less the admixture's reduction", found.water_kg_per_m3, "kg/m³", indian.METHOD),
-        Step("w/c, not over the durability limit", found.ratio_used, "1", _GIVEN),
-        Step("cement = water / ratio, not below the least", found.cement_kg_per_m3, "kg/m³", indian.METHOD),
-        Step("entrapped air", found.air_content_percent, "%", indian.AIR),
-        Step("coarse share of the table", _at_half(maximum_aggregate_size_mm, sand_zone), "1", share),
-    ]
-    if abs(found.water_cement_ratio - 0.5) > 1e-9:
-        at_ratio = indian.coarse_share(maximum_aggregate_size_mm, sand_zone, found.water_cement_ratio)
-        why.append(Step("coarse share at this w/c", at_ratio, "1", indian.SHARE_BY_RATIO))
-    if coarse_reduction_for_pumping_percent > 0:
-        why.append(Step("less for pumping", found.coarse_aggregate_volume_fraction, "1", indian.PUMPED))
-    why.append(Step("volume of all aggregate", found.aggregate_volume_m3_per_m3, "m³", indian.METHOD))
+    why = indian_steps(
+        found,
+        maximum_aggregate_size_mm=maximum_aggregate_size_mm,
+        slump_mm=slump_mm,
+        sand_zone=sand_zone,
+        aggregate_shape=aggregate_shape,
+        coarse_reduction_for_pumping_percent=coarse_reduction_for_pumping_percent,
+    )
     cautions = (keys.FIRST_TRIAL, keys.ON_SITE)
     result = {output.key: getattr(found, output.key) for output in _OUTPUTS}
     return answered(result, why, (), cautions)
-
-
-def _at_half(size_mm: float, sand_zone: int) -> float:
-    return indian.COARSE_SHARE[size_mm][sand_zone - 1]
 
 
 _OUTPUTS = (

@@ -3,9 +3,9 @@
 from wetfront.calculations import mix_keys as keys
 from wetfront.calculations.answers import answered
 from wetfront.calculations.contract import Calculation, Number, Numbers, Output
-from wetfront.calculations.mix_aci import unusual_sand
 from wetfront.materials import absolute_volume as volume
 from wetfront.materials import mix_sums as sums
+from wetfront.materials.mix_reasons import unusual_sand
 from wetfront.nouns.reason import Answer, Step
 
 

@@ -90,6 +90,12 @@ def _admixtures(arguments: argparse.Namespace) -> int:
     return admixtures(arguments)
 
 
+def _mix(arguments: argparse.Namespace) -> int:
+    from wetfront.cli.mix import run
+
+    return run(arguments)
+
+
 def parser() -> argparse.ArgumentParser:
     """The grammar of the command line."""
     top = argparse.ArgumentParser(prog="wetfront", description="Plan in-situ concrete pours, with reasons.")
@@ -129,13 +135,13 @@ def parser() -> argparse.ArgumentParser:
 
 
 def _add_sheet_commands(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
-    new = commands.add_parser("new", help="write a commented pour sheet to start from")
+    new = commands.add_parser("new", help="write a commented pour sheet or mix brief to start from")
     new.add_argument("file", metavar="FILE", help="the sheet to write; a file that is there already stays")
     new.add_argument(
         "--kind",
-        choices=("slab", "wall", "raft", "batch"),
+        choices=("slab", "wall", "raft", "batch", "mix"),
         default="slab",
-        help="what is poured (slab); batch: a batch brief",
+        help="what is poured (slab); batch: a batch brief; mix: a mix brief",
     )
     new.set_defaults(run=_new)
 
@@ -231,6 +237,21 @@ def _add_week_command(commands: "argparse._SubParsersAction[argparse.ArgumentPar
     week.add_argument("--today", metavar="DATE", type=_date, help="pours before this day count as done as planned")
     _add_workers(week)
     week.set_defaults(run=_week)
+    _add_mix_command(commands)
+
+
+def _add_mix_command(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    mix = commands.add_parser(
+        "mix",
+        help="proportion a concrete by three methods, with its trial batch: one screen, mix.pdf, mix.json",
+        description="Proportion a concrete from a mix brief by up to three methods, set them side by side, and print "
+        "the trial batch. Prints one screen and writes mix.pdf and mix.json. A first trial, never a mix to pour.",
+        epilog="Exit codes: 0 done; 2 bad input, with every mistake on standard error, nothing written; 70 a fault of "
+        "the program; 130 stopped by Ctrl-C, nothing written.",
+    )
+    mix.add_argument("brief", metavar="BRIEF.toml", help="the mix brief (wetfront new BRIEF.toml --kind mix)")
+    mix.add_argument("--out", metavar="FOLDER", help="where to write (beside the brief, in BRIEF-mix)")
+    mix.set_defaults(run=_mix)
 
 
 def _add_tickets_command(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:

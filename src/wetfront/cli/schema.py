@@ -21,10 +21,11 @@ class Format:
 
 def formats() -> dict[str, Format]:
     """Every format by its name."""
-    from wetfront.dossier.document import batch_schema, plan_schema, programme_schema, tickets_schema
+    from wetfront.dossier.document import batch_schema, mix_schema, plan_schema, programme_schema, tickets_schema
     from wetfront.intake.key_tables import key_tables
     from wetfront.intake.schema import pour_sheet_schema, sheet_schema
     from wetfront.nouns.batch import BatchBrief
+    from wetfront.nouns.mix_brief import MixBrief
     from wetfront.nouns.programme import ProgrammeSheet
     from wetfront.nouns.sheet import PourSheet
 
@@ -39,6 +40,10 @@ def formats() -> dict[str, Format]:
             lambda: key_tables(BatchBrief, "batch brief"),
         ),
         "batch": Format(batch_schema),
+        "mix-brief": Format(
+            lambda: sheet_schema(MixBrief, "wetfront mix brief, schema 1"), lambda: key_tables(MixBrief, "mix brief")
+        ),
+        "mix": Format(mix_schema),
         "plan": Format(plan_schema),
         "programme": Format(programme_schema),
         "tickets": Format(tickets_schema),

@@ -19,6 +19,7 @@ from wetfront.dossier.nountext import doc_of, docs_of_fields
 from wetfront.dossier.words import later
 from wetfront.nouns.batch import BATCH_SCHEMA, SiteBatch
 from wetfront.nouns.delivery_day import TICKETS_SCHEMA, DeliveryReport
+from wetfront.nouns.mix_design import MIX_SCHEMA, MixDesign
 from wetfront.nouns.plan import PLAN_SCHEMA, Plan
 from wetfront.nouns.programme import PROGRAMME_SCHEMA, Programme
 
@@ -34,6 +35,7 @@ PAIRS: dict[tuple[str, str], tuple[str, str]] = {
     ("SiteBatch", "inputs"): ("file", "sha256"),
     ("DeliveryReport", "inputs"): ("file", "sha256"),
     ("SamplingCheck", "taken"): ("sample", "ticket_number"),
+    ("MixDesign", "inputs"): ("file", "sha256"),
 }
 """Fields that hold pairs, and what the two are called."""
 
@@ -111,6 +113,11 @@ def batch_schema() -> dict[str, Any]:
 def tickets_schema() -> dict[str, Any]:
     """JSON Schema of tickets.json."""
     return document_schema(DeliveryReport, TICKETS_SCHEMA, "What delivery tickets say (tickets.json)")
+
+
+def mix_schema() -> dict[str, Any]:
+    """JSON Schema of mix.json."""
+    return document_schema(MixDesign, MIX_SCHEMA, "Design of a concrete mix (mix.json)")
 
 
 def document_schema(noun: type, version: int, title: str) -> dict[str, Any]:

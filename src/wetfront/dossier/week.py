@@ -10,10 +10,9 @@ from typing import NamedTuple
 from icalendar import Calendar, Event
 
 from wetfront.dossier.document import plain_value
-from wetfront.dossier.words import clock, date_words, number, percent, plain, short
+from wetfront.dossier.words import clock, date_words, labelled, number, percent, plain, short
 from wetfront.nouns.programme import PlannedPour, Programme
 
-LABEL = 11
 MOST_CONFLICTS = 4
 _NAMESPACE = uuid.uuid5(uuid.NAMESPACE_URL, "urn:wetfront:programme")
 
@@ -33,12 +32,12 @@ def week_screen(programme: Programme, width: int = 100, files: Sequence[str] = (
         lines += _pour_lines(pour, programme, width)
     for left in programme.left_out:
         days = "; ".join(f"{day:%a} {day.day} {day:%b}: {reason}" for day, reason in left.days)
-        lines += _labelled("no day", f"{left.pour}: {left.reason}{f' ({days})' if days else ''}", width, 4)
+        lines += labelled("no day", f"{left.pour}: {left.reason}{f' ({days})' if days else ''}", width, 4)
     for label, texts, most in _sections(programme, files):
         for place, text in enumerate(texts[:most]):
-            lines += _labelled("" if place else label, text, width, 3)
+            lines += labelled("" if place else label, text, width, 3)
         if len(texts) > most:
-            lines += _labelled("", f"and {len(texts) - most} more in programme.json", width, 1)
+            lines += labelled("", f"and {len(texts) - most} more in programme.json", width, 1)
     return "\n".join(lines)
 
 
@@ -49,13 +48,13 @@ def _pour_lines(pour: PlannedPour, programme: Programme, width: int) -> list[str
     text = f"{pour.pour}: start {clock(pour.start, pour.day)}{window}, {ends}, {short(pour.order_m3)} m³"
     if pour.done:
         text = f"{pour.pour}: done, {clock(pour.start, pour.day)} to {clock(pour.end_of_placing.usual, pour.day)}"
-    lines = _labelled(day, text, width, 2)
+    lines = labelled(day, text, width, 2)
     held = [f"{each.kind} {each.id} to {_moment(each.until, pour.day)}" for each in pour.resources]
     sure = f"{percent(pour.chance_of_start_as_planned)} sure to start then"
     slack = "" if pour.slack_min is None else f", {short(pour.slack_min / 60)} h after {pour.slack_by}"
-    lines += _labelled("", f"{'; '.join(held)}; {sure}{slack}; {pour.days_in_hand} d in hand", width, 3)
+    lines += labelled("", f"{'; '.join(held)}; {sure}{slack}; {pour.days_in_hand} d in hand", width, 3)
     why = "; ".join(pour.why) + (f"; {pour.forecast}" if pour.forecast else "")
-    return lines + _labelled("", f"why: {why}", width, 3)
+    return lines + labelled("", f"why: {why}", width, 3)
 
 
 def _window(pour: PlannedPour) -> str:
@@ -114,14 +113,6 @@ def _day_time(moment: dt.datetime | None) -> str:
     if moment is None:
         return "no day"
     return f"{moment:%a} {moment.day} {moment:%b %H:%M}"
-
-
-def _labelled(label: str, text: str, width: int, most: int) -> list[str]:
-    lines = textwrap.wrap(plain(text), width - LABEL)
-    if len(lines) > most:
-        kept = textwrap.shorten(" ".join(lines[most - 1 :]), width - LABEL - 2, placeholder=" …")
-        lines = [*lines[: most - 1], kept]
-    return [f"{'' if place else label:<{LABEL}}{line}" for place, line in enumerate(lines)]
 
 
 def programme_calendar(programme: Programme) -> bytes:

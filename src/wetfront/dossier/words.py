@@ -3,6 +3,7 @@
 import datetime as dt
 import math
 import re
+import textwrap
 
 from wetfront.nouns.plan import Decision, Moments, Plan, Quantity, ReadinessItem, Risk, SiteMixing, Verdict
 from wetfront.nouns.reason import Provenance
@@ -143,6 +144,19 @@ def mixing_lines(mixing: SiteMixing) -> list[str]:
 def verdict_words(verdict: Verdict) -> str:
     """The verdict as a headline."""
     return str(verdict).upper()
+
+
+LABEL = 11
+"""Width of the labels of a screen."""
+
+
+def labelled(label: str, text: str, width: int, most: int) -> list[str]:
+    """At most `most` lines of a screen: the label before the first, the rest below each other."""
+    lines = textwrap.wrap(plain(text), width - LABEL)
+    if len(lines) > most:
+        kept = textwrap.shorten(" ".join(lines[most - 1 :]), width - LABEL - 2, placeholder=" …")
+        lines = [*lines[: most - 1], kept]
+    return [f"{'' if place else label:<{LABEL}}{line}" for place, line in enumerate(lines)]
 
 
 CUT_SHORT = "search cut short, best so far"

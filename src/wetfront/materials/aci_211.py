@@ -10,7 +10,12 @@ from typing import Literal
 import numpy as np
 
 from wetfront.errors import InvalidInput, OutOfRange
-from wetfront.materials.absolute_volume import CEMENT_RELATIVE_DENSITY, Filled, fine_aggregate
+from wetfront.materials.absolute_volume import (
+    ADMIXTURE_RELATIVE_DENSITY,
+    CEMENT_RELATIVE_DENSITY,
+    Filled,
+    fine_aggregate,
+)
 from wetfront.nouns.reason import Provenance, Source
 
 AirExposure = Literal["mild", "moderate", "severe"]
@@ -243,6 +248,7 @@ class AciMix:
     air_content_percent: float
     water_cement_ratio: float
     fresh_density_kg_per_m3: float
+    admixture_kg_per_m3: float
     first_water: WaterAndAir
     """Before the admixture."""
     ratio: Ratio
@@ -266,6 +272,8 @@ def proportions(
     maximum_water_cement_ratio: float | None = None,
     minimum_cement_kg_per_m3: float = 0.0,
     water_reduction_percent: float = 0.0,
+    admixture_dose_percent: float = 0.0,
+    admixture_relative_density: float = ADMIXTURE_RELATIVE_DENSITY,
 ) -> AciMix:
     """Water, cement, stone and sand of 1 m³ for an average cylinder strength and a slump before the admixture.
 
@@ -281,6 +289,7 @@ def proportions(
     water = first.water_kg_per_m3 * (1.0 - water_reduction_percent / 100.0)
     by_ratio = water / ratio.water_cement_ratio
     cement = max(by_ratio, minimum_cement_kg_per_m3)
+    admixture = cement * admixture_dose_percent / 100.0
     filled = fine_aggregate(
         water_kg_per_m3=water,
         cement_kg_per_m3=cement,
@@ -289,6 +298,8 @@ def proportions(
         fine_relative_density=fine_relative_density,
         coarse_relative_density=coarse_relative_density,
         cement_relative_density=cement_relative_density,
+        admixture_kg_per_m3=admixture,
+        admixture_relative_density=admixture_relative_density,
     )
     return AciMix(
         water_kg_per_m3=water,
@@ -298,6 +309,7 @@ def proportions(
         air_content_percent=first.air_content_percent,
         water_cement_ratio=water / cement,
         fresh_density_kg_per_m3=filled.fresh_density_kg_per_m3,
+        admixture_kg_per_m3=admixture,
         first_water=first,
         ratio=ratio,
         dry_rodded_volume_m3=volume,

@@ -16,6 +16,7 @@ WATER_READ = Source(f"{_BOOK}, Table 3, this cell read in worked forms of the me
 MIXED_TYPES = Source(f"{_BOOK}: water = 2/3 of the sand's and 1/3 of the stone's", Provenance.PUBLISHED)
 CHART = Source(f"{_BOOK}, a chart, read by the user", Provenance.INPUT)
 COMPUTED_DENSITY = Source("absolute volumes in place of Fig. 5, cement 3.15", Provenance.RECOMPUTED)
+DRIER_COLUMN = Source(f"{_BOOK}: with entrained air the next drier slump column", Provenance.MEMORY)
 AIR_DENSITY = Source(f"{_BOOK}: entrained air a % takes 10 a G off the density", Provenance.MEMORY)
 START = Source(f"{_BOOK}, Table 2, strength at free w/c 0.50", Provenance.MEMORY)
 
@@ -54,9 +55,16 @@ class FreeWater:
 
 
 def free_water(
-    slump_mm: float, maximum_aggregate_size_mm: float, fine_aggregate_type: StoneType, coarse_aggregate_type: StoneType
+    slump_mm: float,
+    maximum_aggregate_size_mm: float,
+    fine_aggregate_type: StoneType,
+    coarse_aggregate_type: StoneType,
+    *,
+    air_entrained: bool = False,
 ) -> FreeWater:
     """Free water [kg/m³] for a slump of 0 to 180 mm: 2/3 by the sand's type, 1/3 by the stone's.
+
+    With entrained air the next drier column counts (from memory).
 
     OutOfRange names slump_mm or maximum_aggregate_size_mm. Source: BRE BR 331, Table 3.
     """
@@ -65,6 +73,8 @@ def free_water(
     if not 0 <= slump_mm <= SLUMP_TO_MM[-1]:
         raise OutOfRange("slump_mm", slump_mm, "from 0 to 180 mm", "BRE BR 331, Table 3,")
     column = next(place for place, up_to in enumerate(SLUMP_TO_MM) if slump_mm <= up_to)
+    if air_entrained:
+        column = max(0, column - 1)
     fine, coarse = (
         WATER_KG_PER_M3[maximum_aggregate_size_mm, each][column]
         for each in (fine_aggregate_type, coarse_aggregate_type)

@@ -1,0 +1,31 @@
+"""`wetfront mix BRIEF.toml`: a concrete proportioned by three methods, with its trial batch."""
+
+import argparse
+from pathlib import Path
+
+from wetfront.cli.files import undisturbed, writable, write_atomically
+from wetfront.cli.mistakes import mistakes_told
+from wetfront.cli.terminal import screen_width, show
+from wetfront.desk.design_mix import design_mix
+from wetfront.dossier.mixpdf import mix_pdf
+from wetfront.dossier.mixview import mix_json, mix_screen
+from wetfront.intake.mix_sheet import read_brief
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Exit code: 0 done; 2 bad input."""
+    return mistakes_told("mix", "brief", lambda: _run(arguments))
+
+
+def _run(arguments: argparse.Namespace) -> int:
+    path = Path(arguments.brief)
+    checked = read_brief(path)
+    design = design_mix(checked.brief, checked.inputs)
+    out = Path(arguments.out) if arguments.out else path.parent / f"{path.stem}-mix"
+    with writable(out):
+        contents = {"mix.json": mix_json(design).encode("utf-8"), "mix.pdf": mix_pdf(design)}
+        with undisturbed():
+            for name, data in contents.items():
+                write_atomically(out / name, data)
+    show(mix_screen(design, screen_width(), [str(out / name) for name in contents]))
+    return 0
