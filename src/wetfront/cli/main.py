@@ -96,9 +96,19 @@ def _mix(arguments: argparse.Namespace) -> int:
     return run(arguments)
 
 
+class _Help(argparse.HelpFormatter):
+    """Counts the indent of the commands too, so that the longest one keeps its help on its own line."""
+
+    def add_argument(self, action: argparse.Action) -> None:
+        super().add_argument(action)
+        if isinstance(action, argparse._SubParsersAction):
+            self._action_max_length += self._indent_increment
+
+
 def parser() -> argparse.ArgumentParser:
     """The grammar of the command line."""
-    top = argparse.ArgumentParser(prog="wetfront", description="Plan in-situ concrete pours, with reasons.")
+    description = "Plan in-situ concrete pours, with reasons."
+    top = argparse.ArgumentParser(prog="wetfront", description=description, formatter_class=_Help)
     top.add_argument("--version", action="version", version=f"wetfront {__version__}")
     commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND")
 
