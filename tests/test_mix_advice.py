@@ -165,15 +165,15 @@ def test_the_retarder_row_is_that_of_its_standard_and_marked_as_remembered():
 
 
 def test_the_adviser_names_dose_caution_and_what_comes_first(capsys):
-    assert main(["admixtures", "hot", "frost"]) == 0
+    assert main(["admix", "hot", "frost"]) == 0
     said = capsys.readouterr().out
     assert said.startswith("Trial mix and the supplier's written consent first.")
     assert "compatibility statement" in said and "0.1 to 0.5 %" in said and "from memory" in said
     assert "accelerator" not in said
-    assert main(["admixtures"]) == 0
+    assert main(["admix"]) == 0
     whole = capsys.readouterr().out
     assert all(each.title in whole for each in admixture_classes().values())
-    assert main(["admixtures", "lunar"]) == 2
+    assert main(["admix", "lunar"]) == 2
     assert "known: hot" in capsys.readouterr().err
     assert "hot" in conditions()
     with pytest.raises(InvalidInput):

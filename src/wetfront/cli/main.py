@@ -197,7 +197,7 @@ def _add_batch_command(commands: "argparse._SubParsersAction[argparse.ArgumentPa
     cool.set_defaults(run=_cool)
 
     admixtures = commands.add_parser(
-        "admixtures", help="which class of admixture a condition on site asks for, and what to beware of"
+        "admix", help="which class of admixture a condition on site asks for, and what to beware of"
     )
     admixtures.add_argument("condition", metavar="CONDITION", nargs="*", help="such as hot, long-haul, frost (all)")
     admixtures.set_defaults(run=_admixtures)

@@ -1,4 +1,4 @@
-"""`wetfront cool` and `wetfront admixtures`: what to ask the producer for."""
+"""`wetfront cool` and `wetfront admix`: what to ask the producer for."""
 
 import argparse
 import textwrap
@@ -13,7 +13,7 @@ WIDTH = 100
 
 def admixtures(arguments: argparse.Namespace) -> int:
     """Print the classes for the conditions, or all of them. Exit code 2 for a condition that is not known."""
-    return mistakes_told("admixtures", "conditions", lambda: _admixtures(arguments))
+    return mistakes_told("admix", "conditions", lambda: _admixtures(arguments))
 
 
 def _admixtures(arguments: argparse.Namespace) -> int:
