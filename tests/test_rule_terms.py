@@ -2,6 +2,7 @@
 
 import datetime as dt
 from dataclasses import replace
+from itertools import permutations
 
 import pytest
 from hypothesis import given, settings
@@ -275,6 +276,47 @@ def test_every_rule_of_every_book_can_be_ticked_by_the_label_of_its_row(tmp_path
         assert len(checked.sheet.specification.confirmed) == len(ticks)
 
 
+SITE = """
+[specification]
+{book}
+[[specification.confirmed]]
+rule = "delivery-time-agitated"
+edition = "2007"
+by = "role: site engineer"
+on = {on}
+"""
+
+
+def with_site(tmp_path, site, **specification):
+    tree = tree_of("slab")
+    tree["specification"] |= {"rule_book": "as", **specification}
+    (tmp_path / "site.toml").write_text(site, encoding="utf-8")
+    return read_sheet(written(tmp_path, {"site": "site.toml", **tree}), today=TODAY).sheet.specification.confirmed
+
+
+@pytest.mark.parametrize(
+    ("book", "own", "rules"),
+    [
+        ("", {}, [AGE]),
+        ('rule_book = "as"', {}, [AGE]),
+        ('rule_book = "en"', {}, []),
+        ("", {"confirmed": []}, []),
+        ("", {"confirmed": [TICK | {"rule": "slump-tolerance"}]}, ["slump-tolerance"]),
+    ],
+)
+def test_what_the_site_looked_up_holds_for_its_sheets(tmp_path, book, own, rules):
+    """Unless the sheet goes by another book or lists its own."""
+    found = with_site(tmp_path, SITE.format(book=book, on="2027-05-03"), **own)
+    assert [each.rule for each in found] == rules
+
+
+def test_a_mistake_in_what_the_site_looked_up_is_told_with_the_sites_file_and_line(tmp_path):
+    with pytest.raises(SheetError) as caught:
+        with_site(tmp_path, SITE.format(book="", on="2027-12-03"))
+    (problem,) = caught.value.problems
+    assert (problem.file, problem.line, problem.key) == ("site.toml", 8, "specification.confirmed[1].on")
+
+
 # What is in force, as a whole
 
 
@@ -358,3 +400,13 @@ def test_an_own_limit_reaches_the_acceptance_of_a_load(tmp_path):
         slump = next(each.limit for each in limits.tests if each.test == "slump")
         assert (slump.low <= 82 <= slump.high) == passes
         assert slump.rests_on_memory == passes
+
+
+@pytest.mark.parametrize("order", list(permutations(range(3))))
+def test_the_nearest_confirmation_counts_whatever_the_order(order):
+    """A tick of the whole standard must not bury a figure that somebody found for one row."""
+    row = tick("slump-tolerance", edition="2024", row="up to 80 mm", most=12)
+    given = [tick(rule="", standard="AS 1379"), tick("slump-tolerance", edition="2014"), row]
+    left = with_confirmations(rule("as", "slump-tolerance"), [given[place] for place in order])
+    assert left.at(80).high == 12 and left.at(80).confirmed == row
+    assert left.at(100).high == 20 and left.at(100).confirmed == given[1]

@@ -137,7 +137,10 @@ def _plain(text: str) -> str:
 
 
 def _with_site(tree: dict[str, Any], folder: Path, main: str, sources: _Sources) -> dict[str, Any]:
-    """The sheet's tree on top of the site's: a key of the sheet replaces the site's, mixes one by one."""
+    """The sheet's tree on top of the site's: a key of the sheet replaces the site's, mixes one by one.
+
+    What the site has looked up in the standard holds for a sheet with a specification of its own as well.
+    """
     site = tree.pop("site", None)
     if site is None:
         return tree
@@ -153,7 +156,18 @@ def _with_site(tree: dict[str, Any], folder: Path, main: str, sources: _Sources)
         elif key == "mix" and isinstance(value, Mapping) and isinstance(tree[key], Mapping):
             merged[key] = {**value, **tree[key]}
             sources.origin |= {(key, name): site for name in value if name not in tree[key]}
+        elif key == "specification" and _shares_confirmed(value, tree[key]):
+            merged[key] = {**tree[key], "confirmed": value["confirmed"]}
+            sources.origin[(key, "confirmed")] = site
     return merged
+
+
+def _shares_confirmed(site: object, sheet: object) -> bool:
+    """True where the site looked limits up, the sheet lists none of its own, and both go by the same book."""
+    if not isinstance(site, Mapping) or not isinstance(sheet, Mapping):
+        return False
+    same_book = site.get("rule_book") in (None, sheet.get("rule_book"))
+    return "confirmed" in site and "confirmed" not in sheet and same_book
 
 
 def _not_a_file_name(value: object, key: str) -> Mistake | None:

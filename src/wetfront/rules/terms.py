@@ -125,12 +125,13 @@ def _laid(terms: Terms, one: Rule, row: str, own: Value | None) -> Applied:
 
 
 def with_confirmations(rule: Rule, confirmed: Iterable[Confirmation]) -> Rule:
-    """The rule with what the project's people looked up: provenance, figure, edition and clause; the last one counts.
+    """The rule with what the project's people looked up: provenance, figure, edition and clause.
 
-    Only what stands in a standard is touched. A figure replaces what is from memory and nothing else: over a
+    Only what stands in a standard is touched. The nearest word counts, whatever the order: a figure before a tick, a
+    row before its rule, a rule before a whole standard. A figure replaces what is from memory and nothing else: over a
     figure that was read, the project's own is laid (`OwnLimit`), and a looser one needs an approval.
     """
-    for seen in confirmed:
+    for seen in sorted(confirmed, key=lambda seen: (not has_figure(seen), not seen.row, not seen.rule)):
         if confirms(seen, rule):
             rule = _seen(rule, seen)
     return rule
