@@ -29,6 +29,23 @@ def brief_tree(**changes: Any) -> dict[str, Any]:
     return tree
 
 
+def all_paths(tree: Any, above: tuple[str | int, ...] = ()) -> list[tuple[str | int, ...]]:
+    """The path of every key and entry in a tree."""
+    entries = tree.items() if isinstance(tree, dict) else enumerate(tree) if isinstance(tree, list) else ()
+    return [path for key, value in entries for path in ((*above, key), *all_paths(value, (*above, key)))]
+
+
+def put(tree: Any, path: tuple[str | int, ...], value: Any) -> None:
+    """Set what stands at a path, where it still is."""
+    try:
+        for key in path[:-1]:
+            tree = tree[key]
+        if path[-1] in tree or isinstance(path[-1], int):
+            tree[path[-1]] = value
+    except (KeyError, IndexError, TypeError):
+        return
+
+
 def brief_and_mistakes(**changes: Any) -> tuple[MixBrief | None, list[str]]:
     """The brief, None where it is wrong, and the key paths of its mistakes."""
     mistakes = Mistakes()

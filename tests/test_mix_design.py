@@ -2,21 +2,25 @@
 
 import io
 import json
+import math
 from dataclasses import replace
 
 import jsonschema
 import pypdf
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from mix_briefs import GONE, brief_and_mistakes, brief_of, brief_tree, written
+from mix_briefs import GONE, all_paths, brief_and_mistakes, brief_of, brief_tree, put, written
 from wetfront.cli.main import main
 from wetfront.desk.design_mix import design_mix
 from wetfront.dossier.document import mix_schema
 from wetfront.dossier.mixpdf import mix_pdf
 from wetfront.dossier.mixview import mix_json, mix_screen
 from wetfront.errors import InvalidInput
+from wetfront.intake.declared import table_of
+from wetfront.intake.kinds import BAD, Mistakes
+from wetfront.intake.mix_checks import check_brief
 from wetfront.intake.schema import sheet_schema
 from wetfront.materials import is_10262
 from wetfront.materials.mix_batch import oven_dry_density, ssd_density
@@ -346,3 +350,58 @@ def test_letters_of_no_font_do_not_stop_the_page():
     design = design_mix(brief_of(title="混凝土", sweep=GONE))
     text = pypdf.PdfReader(io.BytesIO(mix_pdf(design))).pages[0].extract_text()
     assert "Some letters are in no font" in " ".join(text.split())
+
+
+def test_a_density_that_does_not_fit_the_parts_is_told():
+    fits = mix_by("british", brief_of(sweep=GONE, british__fresh_density_kg_per_m3=2400.0))
+    far = mix_by("british", brief_of(sweep=GONE, british__fresh_density_kg_per_m3=2280.0))
+    assert not any("not 1 m³" in notice for notice in fits.notices)
+    assert any("not 1 m³" in notice for notice in far.notices)
+
+
+STRANGE = [
+    0,
+    -1,
+    1e-9,
+    1e308,
+    math.nan,
+    math.inf,
+    True,
+    "",
+    "10 in",
+    [],
+    {},
+    [1],
+    10**400,
+    0.5,
+    20,
+    99.9,
+    "C50/60",
+    ["XF4"],
+]
+PATHS = [path for path in all_paths(brief_tree()) if path[0] != "schema"]
+
+
+@settings(max_examples=400, deadline=None)
+@given(
+    st.lists(st.tuples(st.sampled_from(PATHS), st.sampled_from(STRANGE) | st.floats(0.2, 4)), min_size=1, max_size=3)
+)
+def test_no_brief_brings_the_program_down(changes):
+    """Something strange under a key is told, or a design comes of it whose parts have volume; never anything else."""
+    tree = brief_tree()
+    for path, value in changes:
+        put(tree, path, value)
+    mistakes = Mistakes()
+    brief = table_of(MixBrief).check(tree, (), mistakes)
+    if brief is not BAD:
+        check_brief(brief, mistakes)
+    if mistakes.noted:
+        return
+    try:
+        design = design_mix(brief)
+    except InvalidInput as refused:
+        assert refused.key == "methods"
+        return
+    assert json.loads(mix_json(design))
+    assert mix_screen(design, 60)
+    assert all(mix.sand_kg_per_m3 > 0 and mix.stone_kg_per_m3 > 0 for mix in design.methods)

@@ -9,7 +9,7 @@ from wetfront.cli.terminal import screen_width, show
 from wetfront.desk.design_mix import design_mix
 from wetfront.dossier.mixpdf import mix_pdf
 from wetfront.dossier.mixview import mix_json, mix_screen
-from wetfront.intake.mix_sheet import read_brief
+from wetfront.intake.mix_sheet import read_mix_brief
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -19,8 +19,8 @@ def run(arguments: argparse.Namespace) -> int:
 
 def _run(arguments: argparse.Namespace) -> int:
     path = Path(arguments.brief)
-    checked = read_brief(path)
-    design = design_mix(checked.brief, checked.inputs)
+    brief, inputs = read_mix_brief(path)
+    design = design_mix(brief, inputs)
     out = Path(arguments.out) if arguments.out else path.parent / f"{path.stem}-mix"
     with writable(out):
         contents = {"mix.json": mix_json(design).encode("utf-8"), "mix.pdf": mix_pdf(design)}

@@ -2,13 +2,10 @@
 
 from pathlib import Path
 
-from wetfront.errors import InvalidInput, Problem, SheetError
-from wetfront.intake import files
-from wetfront.intake.declared import table_of
+from wetfront.errors import InvalidInput
 from wetfront.intake.heap_checks import check_aggregate
-from wetfront.intake.kinds import BAD, Mistakes, path_text
-from wetfront.intake.sheet import parsed_toml
-from wetfront.intake.toml_lines import line_of, lines_of_keys
+from wetfront.intake.kinds import Mistakes
+from wetfront.intake.one_file import Inputs, read_one_file
 from wetfront.materials.admixture import WATER_COUNTS_ABOVE_L_PER_M3, admixture_dose
 from wetfront.materials.site_batch import least_mixing_min, mixer_batches
 from wetfront.nouns.batch import BatchBrief
@@ -17,23 +14,9 @@ WHAT = "a batch brief (TOML)"
 MOST_AGGREGATES, MOST_ADMIXTURES = 6, 4
 
 
-def read_batch_brief(path: Path) -> tuple[BatchBrief, tuple[tuple[str, str], ...]]:
+def read_batch_brief(path: Path) -> tuple[BatchBrief, Inputs]:
     """The checked brief in `path` and the hash of the file. SheetError holds every mistake."""
-    name = path.name
-    data = files.read_bytes(path, name, files.MOST_SHEET_BYTES, WHAT)
-    text = files.as_text(data, name, WHAT)
-    mistakes = Mistakes()
-    brief = table_of(BatchBrief).check(parsed_toml(text, name), (), mistakes)
-    if brief is not BAD:
-        cross_check_batch(brief, mistakes)
-    if mistakes.noted:
-        lines = lines_of_keys(text)
-        problems = [
-            Problem(name, path_text(each.path), each.found, each.allowed, line_of(each.path, lines), each.nearest)
-            for each in mistakes.noted
-        ]
-        raise SheetError(sorted(problems, key=lambda problem: problem.line or 0))
-    return brief, ((name, files.sha256(data)),)
+    return read_one_file(path, WHAT, BatchBrief, cross_check_batch)
 
 
 def cross_check_batch(brief: BatchBrief, mistakes: Mistakes) -> None:

@@ -38,10 +38,11 @@ def room_for_aggregate(
     cement_kg_per_m3: Amount,
     air_content_percent: Amount,
     cement_relative_density: Amount,
+    rest_m3_per_m3: Amount,
 ) -> Amount:
-    """What water, cement and air leave of 1 m³ [m³]; not over 0 where they fill it already."""
+    """What water, cement, air and the rest (additions, admixtures) leave of 1 m³ [m³]; not over 0 where it is full."""
     paste = water_kg_per_m3 / 1000.0 + volume_of(cement_kg_per_m3, cement_relative_density)
-    return 1.0 - paste - air_content_percent / 100.0
+    return 1.0 - paste - air_content_percent / 100.0 - rest_m3_per_m3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,10 +82,13 @@ def fine_aggregate(
     Source: ACI 211.1-91, 6.3.7.2.
     """
     coarse = volume_of(coarse_aggregate_kg_per_m3, coarse_relative_density)
-    room = (
-        room_for_aggregate(water_kg_per_m3, cement_kg_per_m3, air_content_percent, cement_relative_density)
-        - volume_of(addition_kg_per_m3, addition_relative_density)
-        - volume_of(admixture_kg_per_m3, admixture_relative_density)
+    room = room_for_aggregate(
+        water_kg_per_m3,
+        cement_kg_per_m3,
+        air_content_percent,
+        cement_relative_density,
+        volume_of(addition_kg_per_m3, addition_relative_density)
+        + volume_of(admixture_kg_per_m3, admixture_relative_density),
     )
     fine = room - coarse
     if fine <= 0:
@@ -132,10 +136,13 @@ def aggregate_by_fines(
     InvalidInput names cement_kg_per_m3 where paste and air leave no room for aggregate.
     Source: IS 10262:1982, 3.5.1.
     """
-    room = (
-        room_for_aggregate(water_kg_per_m3, cement_kg_per_m3, air_content_percent, cement_relative_density)
-        - volume_of(addition_kg_per_m3, addition_relative_density)
-        - volume_of(admixture_kg_per_m3, admixture_relative_density)
+    room = room_for_aggregate(
+        water_kg_per_m3,
+        cement_kg_per_m3,
+        air_content_percent,
+        cement_relative_density,
+        volume_of(addition_kg_per_m3, addition_relative_density)
+        + volume_of(admixture_kg_per_m3, admixture_relative_density),
     )
     if room <= 0:
         raise InvalidInput(

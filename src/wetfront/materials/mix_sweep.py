@@ -107,7 +107,7 @@ def candidates(brief: MixBrief, limits: SweepLimits) -> Candidates:
     admixture = cement * _of_admixture(admixtures, place[4], "dose_percent") / 100.0
     cement_density = np.array([each.relative_density for each in cements])[place[3]]
     admixture_density = np.array([1.0 if each is None else each.relative_density for each in admixtures])[place[4]]
-    room = room_for_aggregate(water, cement, air, cement_density) - volume_of(admixture, admixture_density)
+    room = room_for_aggregate(water, cement, air, cement_density, volume_of(admixture, admixture_density))
     kept = np.maximum(room, 0.0)
     sand = 1000.0 * kept * sand_share / 100.0 * ssd_density(brief.sand)
     stone_density = np.array([ssd_density(each) for each in stones])[place[2]]
