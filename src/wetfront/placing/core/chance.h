@@ -99,12 +99,14 @@ INLINE void exponentials(const double *restrict z, integer count, double mean, d
     for (i = 0; i + LANES <= count; i += LANES)
         for (lane = 0; lane < LANES; lane++)
             out[i + lane] = small_exponential(mean + deviation * z[i + lane], beyond + lane);
-    if (i < count) {
-        double last[LANES] = {0.0};
-        memcpy(last, z + i, (size_t)(count - i) * sizeof *z);
+    if (i < count && count >= LANES) {
+        /* The last ones overlap those before. */
+        i = count - LANES;
         for (lane = 0; lane < LANES; lane++)
-            last[lane] = small_exponential(mean + deviation * last[lane], beyond + lane);
-        memcpy(out + i, last, (size_t)(count - i) * sizeof *out);
+            out[i + lane] = small_exponential(mean + deviation * z[i + lane], beyond + lane);
+    } else {
+        for (; i < count; i++)
+            out[i] = small_exponential(mean + deviation * z[i], beyond);
     }
     for (lane = 0; lane < LANES; lane++)
         all |= beyond[lane];
@@ -165,26 +167,30 @@ INLINE double middle_normal(double offset) {
 /* Normal numbers `from` to `until` - 1 of a stream, the first to `*out`: all as if they lay in the middle, then by the table those that do
  * not, about 15 in 100. Writes up to LANES - 1 numbers more. */
 INLINE void hashed_normals(uint64_t parent, integer from, integer until, const double *restrict table, double *restrict out) {
-    uint64_t hashes[HASHED_AT_ONCE], is_outer[HASHED_AT_ONCE];
+    uint64_t hashes[HASHED_AT_ONCE];
+    double offset[HASHED_AT_ONCE];
     integer outer[HASHED_AT_ONCE], begin, i, lane;
     for (begin = from; begin < until; begin += HASHED_AT_ONCE) {
         const integer count = until - begin < HASHED_AT_ONCE ? until - begin : HASHED_AT_ONCE;
         double *restrict z = out + (begin - from);
         integer kept = 0;
         for (i = 0; i < count; i += LANES)
+            for (lane = i; lane < i + LANES; lane++)
+                hashes[lane] = split(parent, (uint64_t)(begin + lane));
+        for (i = 0; i < count; i += LANES)
             for (lane = i; lane < i + LANES; lane++) {
-                const uint64_t hash = split(parent, (uint64_t)(begin + lane)), high = hash >> 11;
+                const uint64_t high = hashes[lane] >> 11;
                 /* A whole number below 2^53, exactly, by its halves. */
                 const double whole = (double_of(high >> 32 | 0x4530000000000000u) - 0x1.00000001p84) +
                                      double_of((high & 0xFFFFFFFFu) | 0x4330000000000000u);
-                const double offset = (whole + 0.5) * 0x1p-53 - 0.5;
-                hashes[lane] = hash;
-                z[lane] = middle_normal(offset);
-                is_outer[lane] = fabs(offset) > 0.425;
+                offset[lane] = (whole + 0.5) * 0x1p-53 - 0.5;
             }
+        for (i = 0; i < count; i += LANES)
+            for (lane = i; lane < i + LANES; lane++)
+                z[lane] = middle_normal(offset[lane]);
         for (i = 0; i < count; i++) {
             outer[kept] = i;
-            kept += (integer)is_outer[i];
+            kept += fabs(offset[i]) > 0.425;
         }
         for (i = 0; i < kept; i++)
             z[outer[i]] = normal(hashes[outer[i]], table);

@@ -141,8 +141,8 @@ def _concrete_values(model: PourModel) -> Values:
     rise = np.diff(total)
     slope = rise / np.diff(times)
     bend = np.abs(np.diff(slope)).max(axis=1, initial=0.0)
-    # Only where to begin to look: of one row for all.
-    parts = count
+    # Only where to begin to look: of one row for all, so fine that it is that point or the next.
+    parts = 4 * count
     per_min = parts / (total[0, -1] - total[0, 0])
     begins = total[0, 0] + np.arange(parts) / per_min
     return {
@@ -286,7 +286,7 @@ def _finishing_values(model: PourModel) -> Values:
     }
 
 
-LINE_COLUMNS = 8
+LINE_COLUMNS = 32
 """POUR_LINE_COLUMNS of pour.h."""
 STRAIGHT = 1e-12
 """Shares of a load that are this near to a straight line count as on it."""

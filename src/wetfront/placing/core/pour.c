@@ -68,9 +68,9 @@ struct span {
     double start, gain, bend, odd, jump, jump_share;
 };
 
-/* Columns of `lines`, for the first look at all bands: with share s of a load's work done its clock shows no less than
- * early + s early_gain and no more than late + s late_gain. */
-enum { EARLY, EARLY_GAIN, LATE, LATE_GAIN, FACTOR };
+/* Columns of `lines`, for the first look at all bands, each of LANES numbers, one for each replication that is looked at
+ * together: with share s of a load's work done its clock shows no less than early + s gain and no more than late + s gain. */
+enum { EARLY = 0, LATE = LANES, GAIN = 2 * LANES, FACTOR = 3 * LANES };
 
 /* A band of pairs that bounds have not settled: its margins lie between these. */
 struct open_band {
@@ -96,6 +96,10 @@ struct fleet {
     integer head, tail;
 };
 
+struct joints {
+    double least, cold_area, least_specified, area_over;
+};
+
 /* What changes from load to load, and the figures of the loads. */
 struct site {
     double usual_used; /* by the next load in the usual course; below 0 after its last one, not a number off it */
@@ -110,11 +114,13 @@ struct run {
     struct pour_model met; /* the same in the weather of one member */
     const struct pour_draws *draws;
     integer row;     /* in the streams */
+    int error;
     integer level;   /* of the instructions; see chance.h */
     uint64_t parent; /* of the replication's streams */
     double scale, failed_value;
     struct site site;
-    integer loads_drawn, places, fleet_size, refused[5], is_usual;
+    integer loads_drawn, places, fleet_size, refused[5], is_usual, by_band;
+    struct joints joints;
     /* by number of the load */
     double *batching, *haul, *back, *speed, *factor, *temperature;
     struct truck_load *loads;
@@ -700,10 +706,13 @@ static inline integer clock_guess(const struct pour_model *m, double time) {
 /* When that equivalent age is reached; it must not lie beyond the table. */
 static double clock_when(const struct pour_model *m, double total) {
     double place = (total - m->clock_total[0]) * m->when_per_min;
-    integer j;
+    integer j, next;
     if (!(place >= 0.0))
         return m->clock_times[0];
     j = m->when_start[place < (double)m->when_parts ? (integer)place : m->when_parts - 1];
+    /* Nearly always that point or the next: a branch would be taken at random. */
+    next = j < m->clock_points - 1 ? j + 1 : j;
+    j = m->clock_total[next] <= total ? next : j;
     while (j > 0 && m->clock_total[j] > total)
         j--;
     while (j < m->clock_points - 1 && m->clock_total[j + 1] <= total)
@@ -864,10 +873,6 @@ static void begin_of_cells(struct run *r) {
     }
 }
 
-struct joints {
-    double least, cold_area, least_specified, area_over;
-};
-
 static double specified_min(const struct pour_model *m, double temperature) {
     integer i = 0;
     while (i < m->limits_count - 1 && m->limits_up_to_c[i] < temperature)
@@ -950,8 +955,8 @@ static void joints_by_stretch(struct run *r, struct joints *out) {
     }
 }
 
-/* Clocks of the loads. Nothing is said of the line where moves or several breakdowns bend it. */
-static void clock_spans(struct run *r) {
+/* Clocks of the loads, their lines in this lane. Nothing is said of the line where moves or several breakdowns bend it. */
+static void clock_spans(struct run *r, integer lane) {
     const struct pour_model *m = r->model;
     integer load, j = clock_guess(m, r->placed_loads[0].start);
     while (j > 0 && m->clock_times[j] > r->placed_loads[0].start)
@@ -959,7 +964,7 @@ static void clock_spans(struct run *r) {
     for (load = 0; load < r->site.accepted; load++) {
         const struct placed_load *placed = r->placed_loads + load;
         struct span *span = r->spans + load;
-        double *line = r->lines + load * POUR_LINE_COLUMNS;
+        double *line = r->lines + load * POUR_LINE_COLUMNS + lane;
         const double start = placed->start, end = placed->end;
         double at_start, gain, pumping, bend = 0.0;
         integer before;
@@ -995,11 +1000,11 @@ static void clock_spans(struct run *r) {
         span->bend = bend;
         line[EARLY] = at_start - bend;
         line[LATE] = at_start + span->jump + bend + BOUND_GUARD_MIN;
-        line[EARLY_GAIN] = line[LATE_GAIN] = gain;
+        line[GAIN] = gain;
         if (!(bend < INFINITY)) {
             line[EARLY] = at_start;
             line[LATE] = at_start + gain + span->jump + BOUND_GUARD_MIN;
-            line[EARLY_GAIN] = line[LATE_GAIN] = 0.0;
+            line[GAIN] = 0.0;
         }
         line[FACTOR] = placed->factor;
     }
@@ -1070,77 +1075,110 @@ INLINE struct open_band bounds_of(const struct run *r, integer band) {
     return bounds;
 }
 
-/* So long can pairs of these bands wait at most; returns the band of the longest. */
-static integer longest_waits(const struct run *r, integer from, integer count, double *restrict wait) {
-    const int32_t *restrict at = r->model->band_lines + from * POUR_LOAD_COLUMNS;
-    const double *restrict reach = r->model->band_reach + from * POUR_REACH_COLUMNS, *restrict lines = r->lines;
-    double longest = -INFINITY;
-    integer b, longest_at = 0;
-    for (b = 0; b < count; b++, at += POUR_LOAD_COLUMNS, reach += POUR_REACH_COLUMNS) {
-        const double *one = lines + at[1], *other = lines + at[2];
-        const double gained = one[EARLY_GAIN], gain = other[LATE_GAIN], apart = other[LATE] - one[EARLY];
-        const double at_first = reach[2] * gain - reach[0] * gained, at_last = reach[3] * gain - reach[1] * gained;
-        const double waits = lines[at[0] + FACTOR] * (apart + larger(at_first, at_last));
-        wait[b] = waits;
-        longest_at = waits > longest ? b : longest_at;
-        longest = larger(waits, longest);
-    }
-    return longest_at;
-}
+/* longest_waits and waits_beyond at each level. */
+#define CHOSEN(is_first, a, b) ((lanes)(((is_first) & (lane_bits)(a)) | (~(is_first) & (lane_bits)(b))))
+#define VECTOR(numbers) __attribute__((vector_size(8 * numbers), aligned(8), may_alias))
 
-/* Bands `from` to `until` - 1 of one edge that may hold its least margin or a cold joint, written to r->open, the one
- * that waits longest first; returns their end. Nothing here branches on what chance brings. */
-static struct open_band *open_bands(struct run *r, integer from, integer until) {
-    const struct pour_model *m = r->model;
-    const integer count = until - from;
-    double *restrict wait = r->band_wait, enough, needed;
-    int32_t *restrict left = r->band_left;
-    struct open_band *entry = r->open;
-    integer b, longest_at, kept = 0;
-    longest_at = longest_waits(r, from, count, wait);
+typedef double two VECTOR(2);
+typedef double four VECTOR(4);
+typedef double eight VECTOR(8);
+typedef int64_t two_bits VECTOR(2);
+typedef int64_t four_bits VECTOR(4);
+typedef int64_t eight_bits VECTOR(8);
+
+#define TOGETHER 2
+#define LEVEL(name) name##_at_0
+#define LEVEL_TARGET
+#define lanes two
+#define lane_bits two_bits
+#include "bands.h"
+#undef TOGETHER
+#undef LEVEL
+#undef LEVEL_TARGET
+#undef lanes
+#undef lane_bits
+
+#define TOGETHER 4
+#define LEVEL(name) name##_at_1
+#define LEVEL_TARGET LEVEL_1
+#define lanes four
+#define lane_bits four_bits
+#include "bands.h"
+#undef TOGETHER
+#undef LEVEL
+#undef LEVEL_TARGET
+#undef lanes
+#undef lane_bits
+
+#define TOGETHER 8
+#define LEVEL(name) name##_at_2
+#define LEVEL_TARGET LEVEL_2
+#define lanes eight
+#define lane_bits eight_bits
+#include "bands.h"
+
+static void (*const longest_waits_at[])(const int32_t *, const double *, integer, const double *, double *, double *) = {
+    longest_waits_at_0, longest_waits_at_1, longest_waits_at_2};
+static void (*const waits_beyond_at[])(const double *, integer, const double *, int32_t *, integer *) = {
+    waits_beyond_at_0, waits_beyond_at_1, waits_beyond_at_2};
+
+/* What a band that waits longest leaves to the others of its edge: their margin is of no interest above this. */
+static double enough_by(struct run *r, integer band) {
     /* Of a breakdown within a band bounds say little. */
-    if (r->spans[m->band_loads[(from + longest_at) * POUR_LOAD_COLUMNS + 1]].odd > 0.0)
-        enough = band_exactly(r, from + longest_at, 0, NULL);
-    else
-        enough = bounds_of(r, from + longest_at).enough;
-    needed = m->set_limit_min - larger(enough, 0.0) - BOUND_GUARD_MIN;
-    for (b = 0; b < count; b++) {
-        left[kept] = (int32_t)b;
-        kept += !(wait[b] < needed);
-    }
-    for (b = 0; b < kept; b++) {
-        *entry = bounds_of(r, from + left[b]);
-        enough = smaller(enough, entry->enough);
-        entry += !(entry->least > larger(enough, 0.0) + BOUND_GUARD_MIN);
-    }
-    return entry;
+    return r->spans[r->model->band_loads[band * POUR_LOAD_COLUMNS + 1]].odd > 0.0 ? band_exactly(r, band, 0, NULL)
+                                                                                 : bounds_of(r, band).enough;
 }
 
-/* Bands of pairs edge by edge: by bounds, then exactly what these leave open. */
-static void joints_by_band(struct run *r, struct joints *out) {
+/* The least margin of one edge whose bands, from `from` on, are settled but for `kept` of them. */
+static double least_of_edge(struct run *r, integer from, const int32_t *left, integer kept, double enough, struct joints *out) {
     const struct pour_model *m = r->model;
-    integer edge;
-    clock_spans(r);
-    for (edge = 0; edge < m->edges_count; edge++) {
-        const struct open_band *entry, *end, *lowest = r->open;
-        double least = INFINITY;
-        if (m->edge_bands[edge] == m->edge_bands[edge + 1])
-            continue;
-        end = open_bands(r, m->edge_bands[edge], m->edge_bands[edge + 1]);
-        for (entry = r->open; entry < end; entry++)
-            lowest = entry->least < lowest->least ? entry : lowest;
-        if (lowest < end)
-            least = band_exactly(r, lowest->band, 0, &out->cold_area);
-        for (entry = r->open; entry < end; entry++) {
-            int count_cold = entry->least < 0.0;
-            if (count_cold && entry->most < 0.0) {
-                out->cold_area += m->band_area[entry->band];
-                count_cold = 0;
-            }
-            if (count_cold || (!(entry->least > least) && entry != lowest))
-                least = smaller(least, band_exactly(r, entry->band, count_cold, &out->cold_area));
+    struct open_band *end = r->open, *entry;
+    const struct open_band *lowest = r->open;
+    double least = INFINITY;
+    integer b;
+    for (b = 0; b < kept; b++) {
+        *end = bounds_of(r, from + left[b]);
+        enough = smaller(enough, end->enough);
+        end += !(end->least > larger(enough, 0.0) + BOUND_GUARD_MIN);
+    }
+    for (entry = r->open; entry < end; entry++)
+        lowest = entry->least < lowest->least ? entry : lowest;
+    if (lowest < end)
+        least = band_exactly(r, lowest->band, 0, &out->cold_area);
+    for (entry = r->open; entry < end; entry++) {
+        int count_cold = entry->least < 0.0;
+        if (count_cold && entry->most < 0.0) {
+            out->cold_area += m->band_area[entry->band];
+            count_cold = 0;
         }
-        r->set_margin[edge] = least;
+        if (count_cold || (!(entry->least > least) && entry != lowest))
+            least = smaller(least, band_exactly(r, entry->band, count_cold, &out->cold_area));
+    }
+    return least;
+}
+
+/* Bands of pairs edge by edge for several replications at once: by bounds, then exactly what these leave open. */
+static void joints_by_band(struct run **runs, integer count) {
+    const struct run *any = runs[0];
+    const struct pour_model *m = any->model;
+    double longest_at[LANES], enough[LANES], needed[LANES];
+    integer edge, i, kept[LANES];
+    for (edge = 0; edge < m->edges_count; edge++) {
+        const integer from = m->edge_bands[edge], bands = m->edge_bands[edge + 1] - from;
+        if (bands == 0)
+            continue;
+        longest_waits_at[any->level](m->band_lines + from * POUR_LOAD_COLUMNS, m->band_reach + from * POUR_REACH_COLUMNS,
+                                     bands, any->lines, any->band_wait, longest_at);
+        for (i = 0; i < LANES; i++)
+            needed[i] = INFINITY;
+        for (i = 0; i < count; i++) {
+            enough[i] = enough_by(runs[i], from + (integer)longest_at[i]);
+            needed[i] = runs[i]->model->set_limit_min - larger(enough[i], 0.0) - BOUND_GUARD_MIN;
+        }
+        waits_beyond_at[any->level](any->band_wait, bands, needed, any->band_left, kept);
+        for (i = 0; i < count; i++)
+            runs[i]->set_margin[edge] =
+                least_of_edge(runs[i], from, any->band_left + i * bands, kept[i], enough[i], &runs[i]->joints);
     }
 }
 
@@ -1214,14 +1252,44 @@ static void sort_strips(struct run *r, integer count) {
     r->strip_spare = spare;
 }
 
+/* End of this work by the crew that can begin it first. Where none is ever away it does not matter which of those that are
+ * free this is: they are kept by when they are free. */
+INLINE double crew_ends(struct run *r, integer crews, int may_be_away, double ready, double work) {
+    const struct pour_model *m = r->model;
+    integer k, crew = 0;
+    double begin = INFINITY, end, last;
+    if (may_be_away) {
+        for (k = 0; k < crews; k++) {
+            const integer away = m->crew_away_from[k], until = m->crew_away_from[k + 1];
+            double time = larger(ready, r->crew_free[k]);
+            if (away < until)
+                time = after_intervals(time, m->crew_away + 2 * away, until - away);
+            crew = time < begin ? k : crew;
+            begin = smaller(time, begin);
+        }
+        return r->crew_free[crew] = begin + work;
+    }
+    end = last = larger(ready, r->crew_free[0]) + work;
+    for (k = 1; k < crews; k++) {
+        const double free = r->crew_free[k];
+        r->crew_free[k - 1] = smaller(free, last);
+        last = larger(free, last);
+    }
+    r->crew_free[crews - 1] = last;
+    return end;
+}
+
 static int finish(struct run *r, int is_filled, double *last_end, integer *late) {
     const struct pour_model *m = r->model;
     const double table_end = m->clock_total[m->clock_points - 1];
-    integer s, i, crews = m->crews_count < m->strips_count ? m->crews_count : m->strips_count;
+    const integer crews = most(m->crews_count < m->strips_count ? m->crews_count : m->strips_count, 1);
     double highest_end = 0.0;
+    integer s, i;
+    int may_be_away;
     *late = 0;
     if (m->strips_count == 0)
         return POUR_DONE;
+    may_be_away = m->crew_away_from[crews] > 0;
     finishing_minutes(r, m->strips_count);
     for (s = 0; s < m->strips_count; s++) {
         integer cell = m->strip_last_cell[s], load;
@@ -1252,19 +1320,10 @@ static int finish(struct run *r, int is_filled, double *last_end, integer *late)
     for (i = 0; i < crews; i++)
         r->crew_free[i] = 0.0;
     for (i = 0; i < m->strips_count; i++) {
-        integer strip = r->strip_order[i], crew = 0, k;
-        double begin = INFINITY, end;
-        for (k = 0; k < crews; k++) {
-            const integer away = m->crew_away_from[k], until = m->crew_away_from[k + 1];
-            double time = larger(r->strip_ready[strip], r->crew_free[k]);
-            if (away < until)
-                time = after_intervals(time, m->crew_away + 2 * away, until - away);
-            crew = time < begin ? k : crew;
-            begin = smaller(time, begin);
-        }
-        end = begin + r->strip_work[strip];
+        const integer strip = r->strip_order[i];
+        const double end = crew_ends(r, crews, may_be_away, r->strip_ready[strip], r->strip_work[strip]);
         r->strip_since[strip] = r->strip_ready[strip];
-        r->crew_free[crew] = r->strip_ready[strip] = end;
+        r->strip_ready[strip] = end;
         highest_end = larger(highest_end, end);
     }
     if (outside_clock(r, 0.0, highest_end))
@@ -1325,40 +1384,47 @@ static int evaporate(struct run *r, int is_filled, double finished, double *high
 
 /* ---- results ---- */
 
-static int replicate(struct run *r, integer replication, integer row, const struct pour_result *out) {
+/* One replication up to its joints, those too where it is not looked at together with others. */
+static int place(struct run *r, integer replication) {
     const struct pour_model *m = r->model;
-    struct joints joints = {INFINITY, 0.0, INFINITY, 0.0};
-    integer i, late;
-    double finished, evaporation = 0.0, area_open = 0.0;
-    int error, by_band;
-    error = run_loads(r, replication);
+    integer i;
+    int error = run_loads(r, replication);
     if (error)
         return error;
     r->is_usual = r->site.usual_used < 0.0;
-    by_band = r->is_usual && !m->counts_age && m->limits_count == 0 && m->panels_count == 0;
+    r->by_band = r->is_usual && !m->counts_age && m->limits_count == 0 && m->panels_count == 0;
+    r->joints.least = r->joints.least_specified = INFINITY;
+    r->joints.cold_area = r->joints.area_over = 0.0;
     own_clocks(r);
     for (i = 0; i < m->edges_count; i++)
         r->set_margin[i] = r->specified_margin[i] = INFINITY;
-    if (by_band) {
-        integer last = m->cells_count - 1;
-        if (outside_clock(r, placed_at(r, m->usual_last_of[0], 0, m->usual_work_to_end[0]),
-                          placed_at(r, m->usual_last_of[last], last, m->usual_work_to_end[last])))
-            return POUR_OUTSIDE_CLOCK;
-        joints_by_band(r, &joints);
-    } else {
-        error = place_all(r);
-        if (error)
-            return error;
-        joints_by_stretch(r, &joints);
+    if (r->by_band) {
+        const integer last = m->cells_count - 1;
+        return outside_clock(r, placed_at(r, m->usual_last_of[0], 0, m->usual_work_to_end[0]),
+                             placed_at(r, m->usual_last_of[last], last, m->usual_work_to_end[last]))
+                   ? POUR_OUTSIDE_CLOCK
+                   : POUR_DONE;
     }
+    error = place_all(r);
+    if (!error)
+        joints_by_stretch(r, &r->joints);
+    return error;
+}
+
+/* What follows the joints, and the results. */
+static int conclude(struct run *r, integer row, const struct pour_result *out) {
+    const struct pour_model *m = r->model;
+    struct joints joints = r->joints;
+    integer i, late;
+    double finished = r->site.last_end, evaporation = 0.0, area_open = 0.0;
+    int error;
     if (m->panels_count > 0)
         begin_of_cells(r);
     for (i = 0; i < m->panels_count; i++)
         out->highest_rise_m_per_h[row * m->panels_count + i] = highest_rise(r, i);
-    finished = r->site.last_end;
-    error = finish(r, !by_band, &finished, &late);
+    error = finish(r, !r->by_band, &finished, &late);
     if (!error)
-        error = evaporate(r, !by_band, finished, &evaporation, &area_open);
+        error = evaporate(r, !r->by_band, finished, &evaporation, &area_open);
     if (error)
         return error;
     for (i = 0; i < m->edges_count; i++) {
@@ -1417,51 +1483,74 @@ struct sizes {
     integer loads, stops, plants, places, cells, strips, edges, bands;
 };
 
-static void lay_out(struct run *r, const struct sizes *n, struct block *block) {
+#define EACH(list, count, width)                                                                                     \
+    for (i = 0; i < sizeof list / sizeof *list; i++)                                                                 \
+        *list[i] = row_of(block, count, width)
+
+/* Rows that a replication needs from its loads to its results. */
+static void lay_out_kept(struct run *r, const struct sizes *n, struct block *block) {
+    double **by_edge[] = {&r->set_margin, &r->specified_margin}, **by_stop[] = {&r->repair_offset, &r->repair_min};
+    size_t i;
+    EACH(by_edge, n->edges, sizeof(double));
+    EACH(by_stop, n->stops, sizeof(double));
+    r->placed_loads = row_of(block, n->loads + 1, sizeof(struct placed_load));
+    r->spans = row_of(block, n->loads, sizeof(struct span));
+}
+
+/* Rows that replications use one after the other. */
+static void lay_out_shared(struct run *r, const struct sizes *n, struct block *block) {
     double **by_load[] = {&r->batching, &r->haul, &r->back, &r->speed, &r->factor, &r->temperature,
                           &r->road_reached, &r->entered, &r->left, &r->sent_at, &r->sent_m3};
     double **by_strip[] = {&r->strip_work, &r->strip_ready, &r->strip_key, &r->strip_since, &r->strip_clock, &r->strip_factor, &r->strip_lead, &r->crew_free};
     double **by_cell[] = {&r->placed, &r->clock_at, &r->offset, &r->wait, &r->cell_begun};
-    double **by_edge[] = {&r->set_margin, &r->specified_margin};
     size_t i;
-#define EACH(list, count, width)                                                                                     \
-    for (i = 0; i < sizeof list / sizeof *list; i++)                                                                 \
-        *list[i] = row_of(block, count, width)
     EACH(by_load, n->loads, sizeof(double));
     EACH(by_strip, n->strips, sizeof(double));
     EACH(by_cell, n->cells, sizeof(double));
-    EACH(by_edge, n->edges, sizeof(double));
-#undef EACH
-    r->spans = row_of(block, n->loads, sizeof(struct span));
     r->lines = row_of(block, n->loads, POUR_LINE_COLUMNS * sizeof(double));
     r->open = row_of(block, n->bands, sizeof(struct open_band));
-    r->band_wait = row_of(block, n->bands, sizeof(double));
-    r->band_left = row_of(block, n->bands, sizeof(int32_t));
+    r->band_wait = row_of(block, n->bands, LANES * sizeof(double));
+    r->band_left = row_of(block, n->bands, LANES * sizeof(int32_t));
     r->moments = row_of(block, n->loads + 2, sizeof(double));
     r->scratch = row_of(block, n->loads + n->stops + n->strips, sizeof(double));
     r->fleet_size = 2 * n->loads;
     r->truck_free = row_of(block, n->plants * r->fleet_size, sizeof(double));
     r->fleets = row_of(block, n->plants, sizeof(struct fleet));
     r->loads = row_of(block, n->loads, sizeof(struct truck_load));
-    r->placed_loads = row_of(block, n->loads + 1, sizeof(struct placed_load));
     r->road_number = row_of(block, n->loads, sizeof(integer));
     r->place_free = row_of(block, n->places + n->loads, sizeof(double));
-    r->repair_offset = row_of(block, n->stops, sizeof(double));
-    r->repair_min = row_of(block, n->stops, sizeof(double));
     r->begun_until = row_of(block, n->loads, sizeof(integer));
     r->strip_order = row_of(block, n->strips, sizeof(integer));
     r->strip_spare = row_of(block, n->strips, sizeof(integer));
     r->cell_load = row_of(block, n->cells, sizeof(int32_t));
 }
+#undef EACH
 
-int64_t pour_run(const struct pour_model *models, int64_t models_count, const struct pour_draws *draws, int64_t from,
-                 int64_t until, const struct pour_result *results, struct pour_failure *failure) {
-    struct sizes n = {draws->loads_count, draws->stops_count, 0, 0, 0, 0, 0, 0};
+static void lay_out(struct run *runs, integer count, const struct sizes *n, struct block *block) {
+    integer i;
+    block->used = 0;
+    lay_out_shared(runs, n, block);
+    for (i = 0; i < count; i++) {
+        runs[i] = runs[0];
+        lay_out_kept(runs + i, n, block);
+    }
+}
+
+/* Working memory for so many replications at once: a block to be freed, or NULL. */
+static void *room_for(struct run *runs, integer count, const struct sizes *n) {
     struct block block = {NULL, 0};
-    struct run run;
-    integer i, replication;
-    memset(&run, 0, sizeof run);
-    memset(failure, 0, sizeof *failure);
+    memset(runs, 0, (size_t)count * sizeof *runs);
+    lay_out(runs, count, n, &block);
+    block.start = malloc(block.used);
+    if (!block.start)
+        return NULL;
+    lay_out(runs, count, n, &block);
+    return block.start;
+}
+
+static struct sizes sizes_for(const struct pour_model *models, integer models_count, const struct pour_draws *draws) {
+    struct sizes n = {draws->loads_count, draws->stops_count, 0, 0, 0, 0, 0, 0};
+    integer i;
     for (i = 0; i < models_count; i++) {
         n.plants = most(n.plants, models[i].plants_count);
         n.places = most(n.places, models[i].places_count < n.loads ? models[i].places_count : n.loads);
@@ -1470,47 +1559,79 @@ int64_t pour_run(const struct pour_model *models, int64_t models_count, const st
         n.edges = most(n.edges, models[i].edges_count);
         n.bands = most(n.bands, models[i].bands_count);
     }
-    lay_out(&run, &n, &block);
-    block.start = malloc(block.used);
-    if (!block.start)
+    return n;
+}
+
+/* `count` replications of a model, from `replication` on, into the rows from `row` on; the joints of those that took the
+ * usual course are looked at together. Returns the first that failed, or NULL. */
+static struct run *replicate(struct run *runs, const struct pour_model *model, integer replication, integer count, integer row,
+                             const struct pour_result *out) {
+    struct run *together[LANES];
+    integer i, waiting = 0;
+    for (i = 0; i < count; i++) {
+        struct run *r = runs + i;
+        meet_weather(r, model, replication + i);
+        r->error = place(r, replication + i);
+        if (r->error)
+            continue;
+        if (r->by_band) {
+            clock_spans(r, waiting);
+            together[waiting++] = r;
+        } else {
+            r->error = conclude(r, row + i, out);
+        }
+    }
+    if (waiting > 0)
+        joints_by_band(together, waiting);
+    for (i = 0; i < waiting; i++)
+        together[i]->error = conclude(together[i], row + (together[i] - runs), out);
+    for (i = 0; i < count; i++)
+        if (runs[i].error)
+            return runs + i;
+    return NULL;
+}
+
+int64_t pour_run(const struct pour_model *models, int64_t models_count, const struct pour_draws *draws, int64_t from,
+                 int64_t until, const struct pour_result *results, struct pour_failure *failure) {
+    const struct sizes n = sizes_for(models, models_count, draws);
+    struct run runs[LANES];
+    void *room = room_for(runs, LANES, &n);
+    integer i, k, replication;
+    memset(failure, 0, sizeof *failure);
+    if (!room)
         return failure->code = POUR_NO_MEMORY;
-    block.used = 0;
-    lay_out(&run, &n, &block);
-    run.draws = draws;
-    run.level = level_of(draws);
+    memset(runs[0].lines, 0, (size_t)n.loads * POUR_LINE_COLUMNS * sizeof(double));
+    for (k = 0; k < LANES; k++) {
+        runs[k].draws = draws;
+        runs[k].level = level_of(draws);
+    }
     for (i = 0; i < models_count && !failure->code; i++) {
-        take_model(&run, models + i);
-        for (replication = from; replication < until; replication++) {
-            int error;
-            meet_weather(&run, models + i, replication);
-            error = replicate(&run, replication, replication - from, results + i);
-            if (error) {
-                failure->code = error;
+        for (k = 0; k < LANES; k++)
+            take_model(runs + k, models + i);
+        for (replication = from; replication < until && !failure->code; replication += LANES) {
+            const integer count = until - replication < LANES ? until - replication : LANES;
+            const struct run *failed = replicate(runs, models + i, replication, count, replication - from, results + i);
+            if (failed) {
+                failure->code = failed->error;
                 failure->model = i;
-                failure->replication = replication;
-                failure->value = run.failed_value;
-                break;
+                failure->replication = replication + (failed - runs);
+                failure->value = failed->failed_value;
             }
         }
     }
-    free(block.start);
+    free(room);
     return failure->code;
 }
 
 int64_t pour_values(const struct pour_model *model, const struct pour_draws *draws, int64_t from, int64_t until,
                     double *const *streams) {
     const integer loads = draws->loads_count, stops = draws->stops_count, strips = draws->strips_count;
-    struct sizes n = {loads, stops, 0, 0, 0, strips, 0, 0};
-    struct block block = {NULL, 0};
+    const struct sizes n = {loads, stops, 0, 0, 0, strips, 0, 0};
     struct run run, *r = &run;
+    void *room = room_for(r, 1, &n);
     integer replication, i;
-    memset(r, 0, sizeof run);
-    lay_out(r, &n, &block);
-    block.start = malloc(block.used);
-    if (!block.start)
+    if (!room)
         return POUR_NO_MEMORY;
-    block.used = 0;
-    lay_out(r, &n, &block);
     take_model(r, model);
     r->draws = draws;
     r->level = level_of(draws);
@@ -1534,6 +1655,6 @@ int64_t pour_values(const struct pour_model *model, const struct pour_draws *dra
         memcpy(streams[STREAM_FINISHING] + row * strips, r->strip_work, (size_t)model->strips_count * sizeof(double));
         streams[STREAM_WASTAGE][row] = scale_of(r);
     }
-    free(block.start);
+    free(room);
     return POUR_DONE;
 }

@@ -85,7 +85,7 @@
 #define POUR_LOAD_COLUMNS 3
 #define POUR_SHARE_COLUMNS 6
 #define POUR_REACH_COLUMNS 4
-#define POUR_LINE_COLUMNS 8
+#define POUR_LINE_COLUMNS 32
 #define POUR_RUN_COLUMNS 4
 /* First cell, later cell, pairs, place in `sorted_area`, edge. */
 #define POUR_STRETCH_COLUMNS 5
