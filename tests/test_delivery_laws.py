@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from sheets import TARNWICK
 from wetfront.delivery.additions import with_log
 from wetfront.delivery.edges import Piece, edge_waits, longest_wait, pieces_of, places_in_order
-from wetfront.delivery.loads import age_at_end, late, minutes, out_of_order, volumes, water_ratio
+from wetfront.delivery.loads import age_at_end, late, minutes, out_of_order, truck_clashes, volumes, water_ratio
 from wetfront.delivery.queue import queue_of
 from wetfront.delivery.sampling import sampling_check
 from wetfront.delivery.stops import LEAST_STOP_MIN, LogLine, stops_of
@@ -47,7 +47,11 @@ def row(
     **more,
 ) -> DeliveryRow:
     ticket = Ticket(
-        ticket_number=number, volume_m3=volume, batched=at(batched), left_plant=at(more.pop("on_road", None))
+        ticket_number=number,
+        volume_m3=volume,
+        truck=more.pop("truck", ""),
+        batched=at(batched),
+        left_plant=at(more.pop("on_road", None)),
     )
     load = DeliveredLoad(
         ticket=ticket,
@@ -118,6 +122,14 @@ def test_late_is_longer_on_the_road_than_the_plant_s_high_time_and_an_unknown_pl
     rows = [row("1", arrived=80, on_road=39), row("2", arrived=80, on_road=40), row("3", arrived=300, on_road=1)]
     rows[2] = replace(rows[2], load=replace(rows[2].load, ticket=replace(rows[2].load.ticket, plant="other")))
     assert late(rows, {"": 40.0}) == ("1",)
+
+
+def test_a_truck_cannot_be_loaded_again_before_it_has_left_the_site():
+    first, second = row("1", truck="T1"), row("2", batched=100, arrived=130, start=140, end=154, left=160, truck="T1")
+    assert truck_clashes([first, second]) == ()
+    early = row("2", batched=89, arrived=130, start=140, end=154, left=160, truck="T1")
+    assert truck_clashes([early, first]) == (("T1", "1", "2"),)
+    assert truck_clashes([row("1"), row("2", batched=21)]) == ()  # no truck named
 
 
 def test_the_age_without_a_batching_time_counts_from_the_first_later_time_and_says_so():

@@ -262,6 +262,21 @@ def test_the_screen_is_one_screen(folder, name, width, capsys, monkeypatch):
     assert "rows: " in "\n".join(lines)
 
 
+@pytest.mark.parametrize("name", ["slab", "wall", "raft"])
+def test_no_demo_truck_came_in_a_ban_or_is_in_two_places_at_once(folder, name):
+    for day in ran(folder, name)[1]["days"]:
+        assert day["in_ban"] == day["truck_clashes"] == []
+
+
+def test_an_arrival_in_a_ban_and_a_truck_in_two_places_are_found(tmp_path, capsys):
+    path = spoiled(tmp_path, lambda text: text.replace("T08,S1,8.0,07:49,07:57,08:28", "T04,S1,8.0,07:49,07:57,08:30"))
+    main(["tickets", str(TARNWICK / "slab.toml"), str(path), "--out", str(tmp_path / "o")])
+    (day,) = json.loads((tmp_path / "o" / "tickets.json").read_text(encoding="utf-8"))["days"]
+    assert day["in_ban"] == ["4108"]
+    assert day["truck_clashes"] == [["T04", "4104", "4108"]]
+    assert "one of the tickets is wrong" in capsys.readouterr().out
+
+
 def spoiled(tmp_path: Path, change) -> Path:
     text = (TARNWICK / "delivery-tickets-slab.csv").read_text(encoding="utf-8")
     path = tmp_path / "spoiled.csv"

@@ -87,6 +87,19 @@ def _longest_rising(keys: Sequence[tuple[tuple[int, int, str], ...]]) -> set[int
     return kept
 
 
+def truck_clashes(rows: Sequence[DeliveryRow]) -> tuple[tuple[str, str, str], ...]:
+    """Truck and two tickets that cannot both be right: loaded again before it had left the site. A slip of the pen."""
+    found = []
+    last: dict[str, DeliveryRow] = {}
+    for row in sorted((row for row in rows if row.moments), key=lambda row: (row.moments[0], row.line)):
+        truck = row.load.ticket.truck
+        before = last.get(truck)
+        if truck and before is not None and row.moments[0] < before.moments[-1]:
+            found.append((truck, before.number, row.number))
+        last[truck] = row
+    return tuple(found)
+
+
 def water_ratio(
     water_kg_per_m3: float, cement_kg_per_m3: float, added_l: float, load_m3: float, limit: float | None
 ) -> WaterRatio:

@@ -7,7 +7,16 @@ from wetfront import __version__
 from wetfront.acceptance import acceptance_limits, in_words, judge_load, ordered, samples_specified
 from wetfront.delivery.additions import with_log
 from wetfront.delivery.edges import edge_waits
-from wetfront.delivery.loads import age_at_end, late, on_site_min, out_of_order, road_min, volumes, water_ratio
+from wetfront.delivery.loads import (
+    age_at_end,
+    late,
+    on_site_min,
+    out_of_order,
+    road_min,
+    truck_clashes,
+    volumes,
+    water_ratio,
+)
 from wetfront.delivery.queue import queue_of
 from wetfront.delivery.sampling import sampling_check
 from wetfront.delivery.stops import LogLine, stops_of
@@ -25,6 +34,7 @@ from wetfront.nouns.mix import Mix
 from wetfront.nouns.sheet import CheckedSheet, Pour, PourSheet
 from wetfront.nouns.verdict import Judgement
 from wetfront.planning.book_limits import laid_over
+from wetfront.planning.day import Day, day_of
 from wetfront.planning.situation import pour_elements, volumes_of
 from wetfront.takeoff.order import rounded_up_to_step
 
@@ -111,6 +121,8 @@ def _day(
         loads=tuple(_load(row, mix, judgement) for row, judgement in _judged(plain_sheet, pour, rows, log)),
         late=came_late,
         out_of_order=out_of_order(once),
+        in_ban=_in_ban(once, day_of(plain_sheet, pour.date)),
+        truck_clashes=truck_clashes(once),
         oldest=tuple(number for number, age in known.items() if oldest is not None and age >= oldest - 1e-9),
         oldest_age_min=oldest,
         age_limit_min=age_limit,
@@ -180,6 +192,16 @@ def balance_call(sheet: PourSheet, of_day: VolumesOfDay, rows: Sequence[Delivery
     capacity = sheet.trucks.capacity_m3
     loads = "" if call <= capacity else f", in loads of at most {capacity:g} m³"
     return f"call {call:g} m³{loads}: {made} is {need:.2f} m³, rounded up to {sheet.allowance.rounding_step_m3:g} m³"
+
+
+def _in_ban(rows: Sequence[DeliveryRow], day: Day) -> tuple[str, ...]:
+    """Tickets of loads that arrived while no truck may arrive; the first minute after a ban is free."""
+    return tuple(
+        row.number
+        for row in rows
+        if row.load.arrived is not None
+        and any(start <= day.minutes(row.load.arrived) < end for _, start, end in day.ban_reasons)
+    )
 
 
 def _longest_road(sheet: PourSheet) -> dict[str, float]:

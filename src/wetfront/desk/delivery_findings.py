@@ -194,6 +194,12 @@ def _arrivals(day: DeliveryDay) -> Iterator[Finding]:
         if load.ticket_number in day.late:
             text = f"{load.ticket_number} late: {load.on_the_road_min:.0f} min on the road"
             yield Finding(rank=6, about="late", text=text, tickets=(load.ticket_number,))
+    if day.in_ban:
+        text = f"arrived while the sheet lets no truck arrive: {_listed(day.in_ban)}"
+        yield Finding(rank=5, about="ban", text=text, tickets=day.in_ban)
+    for truck, earlier, later in day.truck_clashes:
+        text = f"{truck} is on {later} before it has left the site with {earlier}: one of the tickets is wrong"
+        yield Finding(rank=3, about="trucks", text=text, tickets=(earlier, later))
     if day.out_of_order:
         text = f"arrived out of the order of their tickets: {_listed(day.out_of_order)}"
         yield Finding(rank=8, about="order", text=text, tickets=day.out_of_order)

@@ -222,6 +222,10 @@ class DeliveryDay:
     """In the order of the file: as they arrived."""
     late: tuple[str, ...]
     out_of_order: tuple[str, ...]
+    in_ban: tuple[str, ...]
+    """Arrived while the sheet lets no truck arrive."""
+    truck_clashes: tuple[tuple[str, str, str], ...]
+    """Truck and two tickets that cannot both be its own: the later begins before the earlier has left the site."""
     oldest: tuple[str, ...]
     oldest_age_min: float | None
     age_limit_min: float
