@@ -1,6 +1,7 @@
 """Laws of what tickets tell: queue, order of arrival, stops, edges, samples, the balance load."""
 
 import datetime as dt
+import math
 from dataclasses import replace
 from itertools import combinations, pairwise
 
@@ -212,6 +213,12 @@ def test_a_stop_in_a_load_has_the_length_of_what_it_took_too_long_and_its_times_
     assert (by_log.start, by_log.end, by_log.known_from) == (at(112), at(151), "the day log")
 
 
+def test_lines_of_the_log_that_lie_too_close_for_the_stop_are_not_its_begin_and_end():
+    log = [LogLine(at=at(minute), role="pump-operator", text="x") for minute in (112, 120)]
+    (stop,) = stops_of(stopped(), log, 0, 8)
+    assert not stop.exact
+
+
 def test_a_range_in_a_remark_that_lies_outside_the_discharge_is_not_its_stop():
     (stop,) = stops_of(stopped("lunch 11:00 to 11:30"), (), 0, 8)
     assert not stop.exact
@@ -294,6 +301,16 @@ def test_the_limit_of_an_edge_is_that_of_its_concrete_s_temperature_and_the_shor
     (edge,), _ = edge_waits(placed("A", "B", warm=warm), (), LIMITS, MIX)
     assert edge.limit_min == limit
     assert (edge.initial_set_min is None) == (warm is None or warm > 40)
+
+
+@pytest.mark.parametrize("warm", [10, 30])
+def test_initial_set_of_an_edge_is_the_shorter_of_the_two_rules(warm):
+    (edge,), _ = edge_waits(placed("A", "B", warm=warm), (), LIMITS, MIX)
+    at_20c = MIX.initial_set_at_20c_h * 60
+    halving = at_20c * 0.5 ** ((warm - 20) / 11)
+    gas = 8.3145
+    arrhenius = at_20c * math.exp(MIX.activation_energy_j_per_mol / gas * (1 / (warm + 273.15) - 1 / 293.15))
+    assert edge.initial_set_min == pytest.approx(min(halving, arrhenius), rel=1e-4)
 
 
 def test_an_edge_covered_after_its_initial_set_is_said_to_be_past_it():

@@ -294,6 +294,15 @@ def test_a_row_in_error_is_told_and_the_rest_is_reported(tmp_path, capsys):
     assert report["days"][0]["findings"][0]["about"] == "rows"
 
 
+def test_two_contents_of_one_ticket_are_told_once_and_end_with_1(tmp_path, capsys):
+    again = "4101,plant-a,T01,S1,7.5,06:28,06:38,07:05,07:20,07:34,07:39,135,,21.8,,,SL-1,C1,yes,site-engineer,\n"
+    path = spoiled(tmp_path, lambda text: text + again)
+    assert main(["tickets", str(TARNWICK / "slab.toml"), str(path), "--out", str(tmp_path / "o")]) == 1
+    assert capsys.readouterr().out.count("4101 held") == 1
+    (day,) = json.loads((tmp_path / "o" / "tickets.json").read_text(encoding="utf-8"))["days"]
+    assert (day["volumes"]["held_m3"], day["volumes"]["accepted_m3"]) == (8.0, 211.5)
+
+
 def test_check_shows_the_reading_and_writes_nothing(tmp_path, capsys):
     path = spoiled(tmp_path, lambda text: text.replace("remarks", "note").replace(",yes,site", ",perhaps,site", 2))
     before = sorted(tmp_path.rglob("*"))

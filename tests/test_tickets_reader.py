@@ -183,6 +183,13 @@ def test_an_hour_that_the_clocks_show_twice_is_read_so_that_time_goes_on():
     assert any("twice" in each.why for each in reading.corrections)
 
 
+def test_the_first_of_two_equal_hours_is_read_where_time_goes_on_in_both():
+    loads, _ = on("2027-10-31", "1,8,01:50,02:10,02:50,03:05,yes,x")
+    load = loads[0].load
+    assert load.arrived - load.ticket.batched == dt.timedelta(minutes=20)
+    assert load.discharge_end - load.ticket.batched == dt.timedelta(minutes=135)  # rather too old
+
+
 def test_a_time_with_its_own_offset_is_taken_into_the_site_s_zone():
     loads, _ = one("1,8,2027-06-17T05:28+00:00,07:05,07:20,07:34,yes,x")
     assert loads[0].load.ticket.batched == dt.datetime.fromisoformat("2027-06-17T06:28+01:00")
