@@ -264,7 +264,8 @@ class Pour:
         judged = now
         if limits.age_judged_at == "expected-end":
             judged += self.expected_minutes(load.used)
-        if judged - load.times["batched"] > limits.longest_age_min:
+        begin = load.times["batching" if limits.age_counted_from == "loading" else "batched"]
+        if judged - begin > limits.longest_age_min:
             load.refused = 1
         elif not limits.lowest_c <= load.temperature <= limits.highest_c:
             load.refused = 2

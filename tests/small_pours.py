@@ -32,6 +32,7 @@ EXTENSIONS = (
     "wastage",
     "rate is held",
     "age at expected end",
+    "age from loading",
     "temperature limits",
     "consistence",
     "cooling on the way",
@@ -208,6 +209,8 @@ def _with_site(rng, pour: PourModel, on) -> PourModel:
         site = replace(site, discharge_places_count=1)
     if "age at expected end" in on:
         acceptance = replace(acceptance, age_judged_at="expected-end", longest_age_min=acceptance.longest_age_min + 20)
+    if "age from loading" in on:
+        acceptance = replace(acceptance, age_counted_from="loading")
     if "temperature limits" in on:
         acceptance = replace(acceptance, lowest_c=15.0, highest_c=26.0)
     if "consistence" in on:

@@ -50,9 +50,10 @@ def traced(model, draws):
 def measured(model, draws, one, replication):
     """Of each load that was needed: its code, age at the start, temperature, whether its consistence was met."""
     table = one.loads
+    begin = ages_from(table, model.acceptance.age_counted_from)
     met = draws.consistence_u[replication] >= model.acceptance.consistence_refusal_probability
     return [
-        (int(table.refused[k]), float(table.start_min[k] - table.batched_min[k]), float(table.temperature_c[k]), met[k])
+        (int(table.refused[k]), float(table.start_min[k] - begin[k]), float(table.temperature_c[k]), met[k])
         for k in range(len(table.refused))
         if table.refused[k] != NOT_NEEDED
     ]
@@ -153,6 +154,10 @@ def verdict_on(acceptance, batched_min, start_min, expected_min, temperature_c, 
     return "" if not refusing else {"slump": "consistence"}.get(refusing[0], refusing[0])
 
 
+def ages_from(table, counted):
+    return table.batching_min if counted == "loading" else table.batched_min
+
+
 def even(model, rate_m3_per_h=48.0):
     """All times whole minutes but the queue's: 8 m³ in 10 min, no breakdown, no moves."""
     plants = tuple(
@@ -188,8 +193,11 @@ def even(model, rate_m3_per_h=48.0):
     judged_at=st.sampled_from(("start", "expected-end")),
     limit=st.sampled_from(("age", "lowest", "highest")),
     refused=st.sampled_from((0.0, 0.3)),
+    counted=st.sampled_from(("loading", "end-of-batching")),
 )
-def test_the_whole_function_takes_the_loads_that_core_and_twin_take(seed, pick, beside_min, judged_at, limit, refused):
+def test_the_whole_function_takes_the_loads_that_core_and_twin_take(
+    seed, pick, beside_min, judged_at, limit, refused, counted
+):
     """Clock times in, limits exactly met, missed by a minute, kept by a minute; consistence fails on both tests."""
     model = even(small_pour(seed, {"temperature limits"}))
     draws = draws_for(model, seed)
@@ -199,10 +207,11 @@ def test_the_whole_function_takes_the_loads_that_core_and_twin_take(seed, pick, 
     begun = trace(free, draws, 0).loads
     at = pick % len(begun.start_min)
     nominal = float(begun.used_m3[at]) / 48.0 * 60.0 if judged_at == "expected-end" else 0.0
-    age = round(float(begun.start_min[at] - begun.batched_min[at]) + nominal)
+    age = round(float(begun.start_min[at] - ages_from(begun, counted)[at]) + nominal)
     temperature = float(begun.temperature_c[at])
     acceptance = replace(
         free.acceptance,
+        age_counted_from=counted,
         age_judged_at=judged_at,
         consistence_refusal_probability=refused,
         longest_age_min=age + beside_min if limit == "age" else 600.0,
@@ -224,7 +233,7 @@ def test_the_whole_function_takes_the_loads_that_core_and_twin_take(seed, pick, 
             met = bool(draws.consistence_u[replication][k] >= refused)
             cause = verdict_on(
                 acceptance,
-                float(table.batched_min[k]),
+                float(ages_from(table, counted)[k]),
                 float(table.start_min[k]),
                 expected_min,
                 float(table.temperature_c[k]),

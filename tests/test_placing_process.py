@@ -67,7 +67,8 @@ def _compare_loads(got, by_process):
 def _compare_outcome(model, outcome, by_process, strips):
     taken = [load for load in by_process.loads if not load.refused]
     ends = [load.times["end"] for load in taken]
-    ages = [load.times["end"] - load.times["batched"] for load in taken]
+    begin = "batching" if model.acceptance.age_counted_from == "loading" else "batched"
+    ages = [load.times["end"] - load.times[begin] for load in taken]
     stays = [load.times["left"] - load.times["arrival"] for load in by_process.loads]
     by_clock, by_minutes = map(np.array, by_process.joints())
     area = model.joints.area_m2

@@ -15,10 +15,10 @@ from wetfront.dossier import plan_schema
 EXAMPLES = Path(__file__).parent.parent / "examples" / "tarnwick"
 FREE = 'element_order = ["panel 1", "panel 3", "panel 2"]'
 FIXED = """start_between_local = ["10:00", "10:00"]
-interval_between_min = [52, 52]
+interval_between_min = [40, 40]
 trucks_between = [3, 3]
 placing_rates_m3_per_h = [6.0]
-load_sizes_m3 = [4.8]
+load_sizes_m3 = [3.6]
 strip_widths_m = [5.0]
 strips_along = "x"
 layers_mm = [500]
@@ -63,7 +63,7 @@ def test_the_document_keeps_its_schema(document):
 def test_the_fixed_choices_are_kept(document):
     decision = document["decision"]
     assert decision["start"].startswith("2027-06-18T10:00:00+01:00")
-    assert (decision["interval_min"], decision["trucks_count"], decision["load_m3"]) == (52.0, 3, 4.8)
+    assert (decision["interval_min"], decision["trucks_count"], decision["load_m3"]) == (40.0, 3, 3.6)
 
 
 def test_volumes_add_up_on_every_list(document):

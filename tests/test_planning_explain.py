@@ -26,6 +26,7 @@ AGE = RISK_KEYS.index("load_over_age")
 def wall(tmp_path_factory):
     tree = wall_panel(load_sizes_m3=[4.8, 3.6], trucks_between=[2, 4])
     tree["risk_limits"] = {**tree.get("risk_limits", {}), "load_over_age": 0.15}
+    tree["trucks"] = {**tree["trucks"], "longest_batching_to_end_of_discharge_min": 128}  # so that 4.8 m³ is in reach
     return situation(checked(tmp_path_factory.mktemp("wall"), tree))
 
 

@@ -33,6 +33,8 @@ class Load:
     batched_min: float
     reached_min: float
     arrival_min: float
+    age_from_min: float = 0.0
+    """Begin of the age that acceptance judges."""
     entered_min: float = 0.0
     start_min: float = inf
     end_min: float = 0.0
@@ -51,7 +53,7 @@ class Load:
     @property
     def age_at_end_min(self) -> float:
         """Age when the last of it leaves the truck."""
-        return self.end_min - self.batched_min
+        return self.end_min - self.age_from_min
 
 
 @dataclass(slots=True)
@@ -187,6 +189,7 @@ class LoadRun:
         reached = batched + self.haul[number]
         volume = self._size_of_load(self._missing_m3(start))
         load = Load(number, plant, truck, volume, start, batched, reached, after_intervals(reached, self.supply.bans))
+        load.age_from_min = start if self.acceptance.age_counted_from == "loading" else batched
         self.log.loads.append(load)
         heappush(self.on_road, (reached, number))
         self.plant_free[plant] = batched
@@ -257,7 +260,7 @@ class LoadRun:
         if limits.age_judged_at == "expected-end":
             judged += self._nominal_min(load.start_min, used_m3)
         met = self.consistence[load.number] >= limits.consistence_refusal_probability
-        cause = refused_for(limits, judged - load.batched_min, load.temperature_c, consistence_met=met)
+        cause = refused_for(limits, judged - load.age_from_min, load.temperature_c, consistence_met=met)
         return ACCEPTED if cause is None else REFUSAL_REASONS.index(cause)
 
     def _nominal_min(self, start_min: float, used_m3: float) -> float:

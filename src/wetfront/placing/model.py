@@ -129,8 +129,10 @@ class SiteWork:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Acceptance(LoadLimits):
-    """When a load is refused at the pump: the limits of acceptance, with the age counted from the end of batching."""
+    """When a load is refused at the pump: the limits of acceptance, and how the simulator asks them."""
 
+    age_counted_from: Literal["loading", "end-of-batching"] = "end-of-batching"
+    """First contact of cement and water, at the earliest when the plant begins with the load, or the truck is full."""
     age_judged_at: Literal["start", "expected-end"] = "start"
     """Age when the pump takes the truck, or when its discharge is expected to end."""
     consistence_refusal_probability: float = 0.0

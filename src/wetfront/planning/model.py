@@ -64,6 +64,7 @@ def pour_model(situation: Situation, candidate: Candidate) -> PourModel:
         site=_site(situation, candidate),
         acceptance=Acceptance(
             **asdict(limits),
+            age_counted_from="loading",
             age_judged_at="expected-end",
             consistence_refusal_probability=CONSISTENCE_REFUSED,
         ),

@@ -123,6 +123,7 @@ def _site_values(model: PourModel) -> Values:
         "repair_m": repair[0],
         "repair_s": repair[1],
         "longest_age_min": longest_age_min,
+        "age_from_loading": acceptance.age_counted_from == "loading",
         "judged_at_end": acceptance.age_judged_at == "expected-end",
         "lowest_c": lowest_c,
         "highest_c": highest_c,

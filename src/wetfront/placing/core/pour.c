@@ -515,7 +515,7 @@ INLINE int serve(struct run *r, struct site *s, int plain) {
     expected = !plain && m->gang_count > 0 ? pumping_by_gang(m, start, used, work, 1.0) : work;
     if (used <= VOLUME_GUARD_M3)
         refused = NOT_NEEDED;
-    else if ((m->judged_at_end ? start + (expected + moves) : start) - load->batched > m->longest_age_min)
+    else if ((m->judged_at_end ? start + (expected + moves) : start) - (m->age_from_loading ? load->begun : load->batched) > m->longest_age_min)
         refused = TOO_OLD;
     else if (!(m->lowest_c <= temperature && temperature <= m->highest_c))
         refused = WRONG_TEMPERATURE;
@@ -561,7 +561,7 @@ INLINE int serve(struct run *r, struct site *s, int plain) {
         s->work_done = work_to;
         s->cells_begun = begun;
         s->taken += used;
-        age = end - load->batched;
+        age = end - (m->age_from_loading ? load->begun : load->batched);
         s->oldest = larger(s->oldest, age);
         s->over_age += age > m->longest_age_min;
         s->lowest_c = smaller(s->lowest_c, temperature);

@@ -18,7 +18,7 @@
     I(places_count) D(position_min) D(wash_min) I(rate_is_held) I(breaks_count) F(breaks) I(weather_stops_count) F(weather_stops) I(gang_count) F(gang_hours) D(wastage) D(wastage_sd)   \
     D(waiting_free_min) D(rise_window_min) D(up_mean_min)                                                            \
     /* acceptance */                                                                                                 \
-    D(longest_age_min) I(judged_at_end) D(lowest_c) D(highest_c) D(refusal_probability)                              \
+    D(longest_age_min) I(age_from_loading) I(judged_at_end) D(lowest_c) D(highest_c) D(refusal_probability)                              \
     /* concrete */                                                                                                   \
     I(clock_points) D(clock_step_min) D(clock_per_min) F(clock_times) F(clock_total) F(clock_slope) F(clock_rate) F(when_slope)       \
     L(when_start) I(when_parts) D(when_per_min) D(clock_bend) D(clock_fastest)                                  \
