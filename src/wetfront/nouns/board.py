@@ -103,6 +103,36 @@ class LoadView:
     """Where it went, or is to go."""
     sample: str
     """Sample taken or due: "SL-3", "sample due"; empty for none."""
+    cells: tuple[int, ...]
+    """Where it went, or is to go, by `CellView.index`; empty where nobody knows."""
+    water_left_l: float | None
+    """Water that may still be added to this load on site; 0 for none, None where it cannot be told."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LimitView:
+    """A limit of a load in force, so that a device without signal can hold a reading against it."""
+
+    quantity: Literal["slump", "flow", "slump-flow", "air", "temperature", "age"]
+    """The tests of a load, and its age in minutes from batching to the end of discharge."""
+    low: float | None
+    high: float | None
+    unit: str
+    whose: str
+    """Whose limit it is, with how it is known: "project specification", "EN 206, from memory: check the standard"."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Figure:
+    """A figure of the plan, the curing or the proof that a person asks for by its question."""
+
+    phase: Phase
+    title: str
+    """What it answers, in trade words: "Order", "Start", "Trucks"."""
+    text: str
+    """The answer with its unit; a moment stands in `at` instead."""
+    at: dt.datetime | None
+    reason: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -134,6 +164,8 @@ class EdgeView:
 
     name: str
     """Such as "B1 to B2"."""
+    cells: tuple[int, ...]
+    """The placed cells along it, by `CellView.index`."""
     waits_since: dt.datetime
     join_by_specification: dt.datetime | None
     join_by_setting: Moments
@@ -250,6 +282,17 @@ class Comparison:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Question:
+    """A what-if: what somebody asks about the rest of the pour."""
+
+    kind: Literal["next truck late", "pump down", "rain", "stop here"]
+    minutes: float | None = None
+    """How late the truck is, or how long the pump is down."""
+    at: dt.datetime | None = None
+    """When the rain comes."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Board:
     """All that the app shows of one pour, in one document."""
 
@@ -289,3 +332,11 @@ class Board:
     look_at: tuple[str, ...]
     """Clashes, oddities and contested loads of the record, in words."""
     cautions: tuple[str, ...]
+    lattice: str
+    """Name of the lattice that the cells' numbers belong to: an entry about cells repeats it."""
+    limits: tuple[LimitView, ...]
+    """Of the pour's mix. What is not listed has no limit in force."""
+    may_wait_min: float | None
+    """How long concrete that is placed now may wait at an edge by the specification, at the last known temperature."""
+    figures: tuple[Figure, ...]
+    """By phase, the most asked first."""
