@@ -1,5 +1,7 @@
 """The compiled core against the plain simulator: every output, every extension, every error, any split and thread."""
 
+import subprocess
+import sys
 from dataclasses import fields, replace
 
 import numpy as np
@@ -293,6 +295,14 @@ def test_plain_core_can_be_asked_for_and_says_so(monkeypatch):
     assert core_name() == "plain Python"
     model, draws = workloads.pour(P1, 1), P1.draws(3)
     assert_same(simulate(model, draws), simulate_plain(model, draws), tolerance=0)
+
+
+def test_the_simulator_starts_without_sheets_and_rule_books():
+    """They take as long to load as all else that a first result needs."""
+    asked = "import sys, wetfront.placing.core.prepared; print([n for n in sys.modules if n.startswith('wetfront')])"
+    done = subprocess.run([sys.executable, "-c", asked], check=True, capture_output=True, text=True)
+    assert "wetfront.placing.core.prepared" in done.stdout
+    assert not any(name in done.stdout for name in ("wetfront.rules", "wetfront.nouns.sheet", "wetfront.intake"))
 
 
 def test_a_library_from_other_source_is_not_used(tmp_path):

@@ -23,28 +23,63 @@ Sampling: `sampling_plan` draws the loads before the pour, `sample_due` answers 
 `AcceptanceLimits.numbers`.
 """
 
+from importlib import import_module
+from typing import TYPE_CHECKING
+
 from wetfront.acceptance.compare import SLACK, Cause, LoadLimits, refused_for, within
-from wetfront.acceptance.judge import in_words, judge_load
-from wetfront.acceptance.limits import (
-    AGE_RULES,
-    END_OF_DISCHARGE,
-    AcceptanceLimits,
-    acceptance_limits,
-    figures,
-    in_force_limit,
-    laid_age,
-    laid_temperatures,
-    least_dimension_mm,
-    ordered,
-)
-from wetfront.acceptance.sampling import (
-    LoadSoFar,
-    SampleDue,
-    SamplingPlan,
-    sample_due,
-    samples_specified,
-    sampling_plan,
-)
+
+if TYPE_CHECKING:
+    from wetfront.acceptance.judge import in_words, judge_load
+    from wetfront.acceptance.limits import (
+        AGE_RULES,
+        END_OF_DISCHARGE,
+        AcceptanceLimits,
+        acceptance_limits,
+        figures,
+        in_force_limit,
+        laid_age,
+        laid_temperatures,
+        least_dimension_mm,
+        ordered,
+    )
+    from wetfront.acceptance.sampling import (
+        LoadSoFar,
+        SampleDue,
+        SamplingPlan,
+        sample_due,
+        samples_specified,
+        sampling_plan,
+    )
+
+_MODULE_OF = {
+    **dict.fromkeys(("in_words", "judge_load"), "judge"),
+    **dict.fromkeys(
+        (
+            "AGE_RULES",
+            "END_OF_DISCHARGE",
+            "AcceptanceLimits",
+            "acceptance_limits",
+            "figures",
+            "in_force_limit",
+            "laid_age",
+            "laid_temperatures",
+            "least_dimension_mm",
+            "ordered",
+        ),
+        "limits",
+    ),
+    **dict.fromkeys(
+        ("LoadSoFar", "SampleDue", "SamplingPlan", "sample_due", "samples_specified", "sampling_plan"), "sampling"
+    ),
+}
+
+
+def __getattr__(name: str) -> object:
+    """The rest is loaded when it is asked for: the simulator compares loads without sheets and rule books."""
+    if name not in _MODULE_OF:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    return getattr(import_module(f"{__name__}.{_MODULE_OF[name]}"), name)
+
 
 __all__ = [
     "AGE_RULES",
