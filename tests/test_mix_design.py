@@ -26,6 +26,7 @@ from wetfront.materials import is_10262
 from wetfront.materials.mix_batch import oven_dry_density, ssd_density
 from wetfront.materials.mix_limits import mix_limits
 from wetfront.materials.mix_methods import method_mix
+from wetfront.materials.trial_correction import Trial, Wanted, corrected
 from wetfront.nouns.mix_brief import MixBrief
 from wetfront.nouns.reason import Provenance
 from wetfront.rules import rule
@@ -64,6 +65,90 @@ def test_the_standards_own_sample_problem_through_a_brief():
     assert mix.batch.sand_kg == pytest.approx(817, abs=2)
     assert mix.batch.water_to_add_kg == pytest.approx(123, abs=1)
     assert mix.parts_volume_m3 == pytest.approx(1)
+
+
+def test_the_standards_own_trial_batch_corrected():
+    """ACI 211.1-91, Appendix 2: 2.70 kg of water, 50 mm, 2390 kg/m³: 0.0204 m³, 190 + 8 kg of water, cement 319."""
+    trial = Trial(
+        designed_volume_m3=0.02,
+        cement_kg=5.84,
+        sand_kg=16.98,
+        stone_kg=23.18,
+        admixture_kg=0.0,
+        water_added_kg=2.70,
+        free_water_kg=0.34 + 0.84,
+        stone_ssd_kg=23.18 / 1.02 * 1.005,
+        slump_mm=50,
+        fresh_density_kg_per_m3=2390,
+        air_content_percent=None,
+    )
+    found = corrected(trial, WANTED)
+    assert found.yield_m3 == pytest.approx(0.0204, abs=0.00005)
+    assert found.water_found_kg_per_m3 == pytest.approx(190, abs=0.5)
+    assert found.water_kg_per_m3 == pytest.approx(198, abs=0.5)
+    assert found.cement_kg_per_m3 == pytest.approx(found.water_kg_per_m3 / 0.62)
+    assert round(found.water_kg_per_m3) / 0.62 == pytest.approx(319, abs=0.5)  # the print rounds the water first
+    assert sum(
+        (
+            found.water_kg_per_m3 / 1000,
+            found.cement_kg_per_m3 / 3150,
+            found.stone_kg_per_m3 / 2680,
+            found.sand_kg_per_m3 / 2640,
+            found.air_content_percent / 100,
+        )
+    ) == pytest.approx(1)
+    with pytest.raises(InvalidInput) as refused:
+        corrected(replace(trial, slump_mm=10), WANTED)
+    assert refused.value.key == "slump_mm"
+
+
+WANTED = Wanted(
+    slump_mm=90,
+    air_content_percent=1.0,
+    air_entrained=False,
+    water_cement_ratio=0.62,
+    minimum_cement_kg_per_m3=0.0,
+    admixture_dose_percent=0.0,
+    cement_relative_density=3.15,
+    sand_relative_density=2.64,
+    stone_relative_density=2.68,
+    admixture_relative_density=1.0,
+)
+
+
+def test_a_trial_that_is_as_designed_changes_nothing():
+    brief = brief_of(sweep=GONE)
+    first = design_mix(brief).methods[0]
+    found = {
+        "water_added_kg": first.batch.water_to_add_kg,
+        "slump_mm": brief.target.slump_mm,
+        "fresh_density_kg_per_m3": first.fresh_density_kg_per_m3,
+    }
+    again = design_mix(brief_of(sweep=GONE, trial__found=found)).next_trial
+    assert again.yield_l == pytest.approx(30)
+    for key in ("water_kg_per_m3", "cement_kg_per_m3", "sand_kg_per_m3", "stone_kg_per_m3", "admixture_kg_per_m3"):
+        assert getattr(again, key) == pytest.approx(getattr(first, key))
+    assert again.batch.water_to_add_kg == pytest.approx(first.batch.water_to_add_kg)
+
+
+def test_a_trial_that_took_more_water_asks_for_more_cement_and_shows_it():
+    found = {"water_added_kg": 5.2, "slump_mm": 80, "fresh_density_kg_per_m3": 2340, "air_content_percent": 2.2}
+    design = design_mix(brief_of(sweep=GONE, trial__found=found))
+    again, first = design.next_trial, design.methods[0]
+    assert again.water_kg_per_m3 > again.water_found_kg_per_m3 > first.water_kg_per_m3
+    assert again.cement_kg_per_m3 > first.cement_kg_per_m3
+    assert again.water_cement_ratio == pytest.approx(first.water_cement_ratio)
+    assert "next trial" in mix_screen(design)
+    text = " ".join(pypdf.PdfReader(io.BytesIO(mix_pdf(design))).pages[0].extract_text().split())
+    assert "Next trial:" in text
+    assert any("each 10 mm of slump" in source for source in design.from_memory)
+
+
+def test_a_trial_far_off_its_slump_is_no_ground_for_a_correction():
+    found = {"water_added_kg": 5.2, "slump_mm": 10, "fresh_density_kg_per_m3": 2340}
+    design = design_mix(brief_of(sweep=GONE, trial__found=found))
+    assert design.next_trial is None
+    assert any(left.method == "next trial" and "slump_mm" in left.reason for left in design.left_out)
 
 
 @given(st.floats(0, 8), st.floats(0, 12), st.floats(0, 4), st.floats(0, 4))

@@ -8,9 +8,10 @@ from wetfront.materials import aci_211, target_strength
 from wetfront.materials.mix_compare import differences
 from wetfront.materials.mix_limits import LEAST_CEMENT, MOST_CEMENT, RATIO, MixLimits, mix_limits
 from wetfront.materials.mix_methods import TITLES, method_mix, strength_of
+from wetfront.materials.mix_next import next_trial
 from wetfront.materials.mix_sweep import SweepLimits, swept
 from wetfront.nouns.mix_brief import MixBrief, MixMethod
-from wetfront.nouns.mix_design import MIX_SCHEMA, MethodLeftOut, MethodMix, MixDesign, SweepFound
+from wetfront.nouns.mix_design import MIX_SCHEMA, MethodLeftOut, MethodMix, MixDesign, NextTrial, SweepFound
 from wetfront.nouns.reason import Provenance
 
 TRIAL_FIRST = (
@@ -24,7 +25,7 @@ USER_FIGURES = (
     "figures of one source and one boundary."
 )
 SPREAD = "The record's deviation is used as it stands by every method, though cylinders and cubes spread differently."
-SWEEP = "candidates"
+SWEEP, NEXT = "candidates", "next trial"
 
 
 def design_mix(brief: MixBrief, inputs: Sequence[tuple[str, str]] = ()) -> MixDesign:
@@ -47,6 +48,11 @@ def design_mix(brief: MixBrief, inputs: Sequence[tuple[str, str]] = ()) -> MixDe
         except InvalidInput as error:
             left_out.append(MethodLeftOut(method=SWEEP, title="candidates of [sweep]", reason=error.message))
     batched, because = _to_batch(brief, mixes)
+    again = None
+    try:
+        again = next_trial(brief, next(mix for mix in mixes if mix.method == batched), limits)
+    except InvalidInput as error:
+        left_out.append(MethodLeftOut(method=NEXT, title="the next trial", reason=error.message))
     return MixDesign(
         schema=MIX_SCHEMA,
         program=f"wetfront {__version__}",
@@ -63,10 +69,11 @@ def design_mix(brief: MixBrief, inputs: Sequence[tuple[str, str]] = ()) -> MixDe
         left_out=tuple(left_out),
         batched=batched,
         batched_because=because,
+        next_trial=again,
         differences=differences(mixes),
         sweep=sweep,
         cautions=_cautions(brief),
-        from_memory=_remembered(mixes, limits),
+        from_memory=_remembered([*mixes, *([again] if again else [])], limits),
         inputs=tuple(inputs),
     )
 
@@ -151,7 +158,7 @@ def _cautions(brief: MixBrief) -> tuple[str, ...]:
     return tuple(cautions)
 
 
-def _remembered(mixes: Sequence[MethodMix], limits: MixLimits) -> tuple[str, ...]:
+def _remembered(mixes: Sequence[MethodMix | NextTrial], limits: MixLimits) -> tuple[str, ...]:
     sources = [step.source.citation for mix in mixes for step in mix.why if step.source.provenance is Provenance.MEMORY]
     sources += [limit.source for limit in limits.listed if limit.provenance == str(Provenance.MEMORY)]
     return tuple(dict.fromkeys(sources))

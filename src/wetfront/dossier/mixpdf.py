@@ -11,6 +11,7 @@ from wetfront.dossier.mixview import (
     batched_mix,
     limits_texts,
     mix_json,
+    next_words,
     rows_of,
     sweep_texts,
     totals_words,
@@ -40,13 +41,16 @@ class _Caps:
 
 
 _LADDER = (
-    _Caps(7, 260, 100, 8, 8, 8, 10),
-    _Caps(6, 220, 90, 6, 6, 6, 8),
-    _Caps(5, 180, 80, 5, 5, 6, 6),
-    _Caps(4, 150, 72, 4, 4, 5, 4),
-    _Caps(3, 120, 64, 3, 4, 4, 3),
-    _Caps(2, 100, 0, 2, 3, 3, 2),
-    _Caps(0, 90, 0, 2, 2, 3, 1),
+    _Caps(7, 260, 100, 8, 8, 8, 14),
+    _Caps(6, 220, 90, 6, 6, 8, 14),
+    _Caps(5, 200, 80, 5, 5, 8, 12),
+    _Caps(4, 180, 70, 4, 4, 7, 12),
+    _Caps(4, 160, 60, 4, 4, 7, 10),
+    _Caps(3, 160, 54, 4, 4, 6, 10),
+    _Caps(3, 140, 48, 3, 3, 6, 8),
+    _Caps(2, 140, 0, 3, 3, 5, 8),
+    _Caps(1, 120, 0, 2, 3, 4, 6),
+    _Caps(0, 100, 0, 2, 2, 3, 3),
 )
 
 
@@ -93,6 +97,7 @@ def mix_page(design: MixDesign, caps: _Caps = _LADDER[0]) -> dict[str, Any]:
             "because": fitting(design.batched_because, 120),
             "figures": [list(figure) for figure in batch_figures(mix.batch)],
         },
+        "next": list(next_words(design) or ()),
         "methods": [SHORT_TITLES[each.method] for each in design.methods],
         "rows": [[row.name, row.unit, *(plain(row.text(each)) for each in design.methods)] for row in rows_of(design)],
         "batches": [
@@ -106,7 +111,7 @@ def mix_page(design: MixDesign, caps: _Caps = _LADDER[0]) -> dict[str, Any]:
         ],
         "notices": _few([*left_out, *notices], caps.notices, caps.longest + 60),
         "sweep": {
-            "texts": [fitting(text, max(caps.longest, 220)) for text in sweep_texts(design)],
+            "texts": [fitting(text, max(caps.longest, 320)) for text in sweep_texts(design)],
             "chart": _chart(design.sweep, design.currency) if caps.chart_percent else "",
             "percent": caps.chart_percent,
         },

@@ -77,6 +77,24 @@ def batch_figures(batch: TrialBatch) -> tuple[tuple[str, str, str], ...]:
     return tuple(figures)
 
 
+def next_words(design: MixDesign) -> tuple[str, str] | None:
+    """What the trial gave, and the batch to mix next; None without a trial's result."""
+    after = design.next_trial
+    if after is None:
+        return None
+    per_m3 = (
+        f"water {number(after.water_kg_per_m3, 0)}, cement {number(after.cement_kg_per_m3, 0)}, w/c "
+        f"{number(after.water_cement_ratio, 2)}, sand {number(after.sand_kg_per_m3, 0)}, stone "
+        f"{number(after.stone_kg_per_m3, 0)} kg"
+    )
+    found = (
+        f"the trial made {number(after.yield_l, 1)} l of {short(after.designed_l)} and took "
+        f"{number(after.water_found_kg_per_m3, 0)} kg/m³ of water; next, per m³: {per_m3}"
+    )
+    figures = ", ".join(f"{what} {kg} kg" for what, kg, _ in batch_figures(after.batch))
+    return found, f"{short(after.batch.volume_l)} l: {figures}"
+
+
 def totals_words(design: MixDesign) -> str:
     """Cost and carbon of the whole volume by the batched method; empty where not known."""
     mix, volume = batched_mix(design), design.volume_m3
@@ -137,6 +155,9 @@ def mix_screen(design: MixDesign, width: int = 100, files: Sequence[str] = ()) -
     )
     trial = f"{short(batched.batch.volume_l)} l by {batched.title}: {figures}. {_first_up(design.batched_because)}."
     lines += labelled("trial", trial, width, 4)
+    after = next_words(design)
+    if after is not None:
+        lines += labelled("next trial", f"{after[0]}. {after[1]}.", width, 5)
     for label, texts, most, long in _sections(design, files):
         for place, text in enumerate(texts[:most]):
             lines += labelled("" if place else label, text, width, long)

@@ -175,12 +175,26 @@ class IndianReadings:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class TrialFound:
+    """What a trial batch gave that was weighed as this brief prints it, but for the water; moisture as on that day."""
+
+    water_added_kg: Annotated[float, Ge(0), Le(10_000)]
+    """At the mixer, until it was as stiff as measured here."""
+    slump_mm: Annotated[float, Ge(0), Le(300)]
+    fresh_density_kg_per_m3: Annotated[float, Ge(1000), Le(4000)]
+    air_content_percent: Annotated[float, Ge(0), Le(15)] | None = None
+    """Measured; left out, what the method counts."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class TrialBatchWanted:
     """The batch to be mixed."""
 
     volume_l: Annotated[float, Gt(0), Le(10_000)] = 30.0
     method: MixMethod | None = None
     """Whose proportions are batched; left out, those with the lowest water/cement ratio."""
+    found: TrialFound | None = None
+    """With it the next proportions are worked out from this trial."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -78,6 +78,28 @@ class MethodMix:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class NextTrial:
+    """Proportions of 1 m³ worked out from what the trial batch gave; aggregates saturated and surface-dry."""
+
+    yield_l: float
+    """Of the trial batch."""
+    designed_l: float
+    water_found_kg_per_m3: float
+    """Mixing water that the trial took."""
+    water_kg_per_m3: float
+    cement_kg_per_m3: float
+    water_cement_ratio: float
+    sand_kg_per_m3: float
+    stone_kg_per_m3: float
+    admixture_kg_per_m3: float
+    air_content_percent: float
+    fresh_density_kg_per_m3: float
+    batch: TrialBatch
+    notices: tuple[str, ...]
+    why: tuple[Step, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class MethodLeftOut:
     """A method that was asked for and cannot answer."""
 
@@ -158,6 +180,8 @@ class MixDesign:
     batched: str
     """Method whose trial batch is printed large."""
     batched_because: str
+    next_trial: NextTrial | None
+    """None without the result of a trial, or where none can be worked out from it."""
     differences: tuple[Difference, ...]
     sweep: SweepFound | None
     cautions: tuple[str, ...]
