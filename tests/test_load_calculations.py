@@ -6,6 +6,7 @@ from hypothesis import strategies as st
 
 from wetfront.calculations import calculation
 from wetfront.errors import InvalidInput
+from wetfront.rules import CHECK_FIRST
 
 
 def ask(name, **inputs):
@@ -151,6 +152,32 @@ def test_a_specified_maximum_has_nothing_over_it(target, low):
 )
 def test_slump_acceptance_names_what_is_wrong(key, inputs):
     assert error_key("slump-acceptance", **{"measured_mm": 80, **inputs}) == key
+
+
+@pytest.mark.parametrize(
+    ("name", "inputs", "says"),
+    [
+        ("slump-acceptance", {"basis": "as-1379", "target_mm": 80, "measured_mm": 80}, "accept"),
+        ("slump-acceptance", {"basis": "as-1379", "target_mm": 80, "measured_mm": 99}, "check-test"),
+        ("slump-acceptance", {"basis": "as-1379", "target_mm": 80, "measured_mm": 99, "check_test_mm": 99}, "reject"),
+        (
+            "air-content-acceptance",
+            {"basis": "en-206", "specified_percent": 4, "measured_percent": 4},
+            "within the limits",
+        ),
+        ("delivery-time-check", {"basis": "as-1379", "elapsed_min": 91}, "outside the limits"),
+        ("placing-temperature-limits", {"basis": "as-1379", "concrete_temperature_c": 20}, "within the limits"),
+        ("slump-acceptance", {"basis": "bs-8500-spot", "target_mm": 80, "measured_mm": 80}, ""),
+        ("slump-flow-acceptance", {"target_mm": 700, "measured_mm": 700}, ""),
+        ("delivery-time-check", {"basis": "as-1379", "elapsed_min": 91, "agreed_limit_min": 95}, ""),
+        ("delivery-time-check", {"basis": "is-4926", "elapsed_min": 91}, ""),
+        ("placing-temperature-limits", {"concrete_temperature_c": 20}, ""),
+    ],
+)
+def test_a_verdict_on_a_remembered_limit_says_so_first_and_others_do_not(name, inputs, says):
+    cautions = ask(name, **inputs).cautions
+    assert any(CHECK_FIRST in one for one in cautions) == bool(says)
+    assert not says or cautions[0] == f"{CHECK_FIRST}: {says}"
 
 
 def test_remembered_tolerances_say_so_and_read_ones_do_not():

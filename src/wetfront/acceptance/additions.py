@@ -21,6 +21,8 @@ class _Recipe:
     cementitious_kg_per_m3: float
     free_water_kg_per_m3: float
     maximum_ratio: float
+    as_batched: bool
+    """From the ticket; else the mix as designed is taken, and the finding says so."""
 
 
 def addition_findings(order: Order, load: DeliveredLoad, limits: AcceptanceLimits) -> tuple[list[Finding], list[str]]:
@@ -95,7 +97,10 @@ def _recipe(order: Order, load: DeliveredLoad) -> _Recipe | None:
     cement = ticket.cementitious_kg_per_m3 or order.cementitious_kg_per_m3
     water = ticket.free_water_kg_per_m3 or order.free_water_kg_per_m3
     ratio = order.maximum_water_cement_ratio
-    return None if cement is None or water is None or ratio is None else _Recipe(cement, water, ratio)
+    if cement is None or water is None or ratio is None:
+        return None
+    as_batched = ticket.cementitious_kg_per_m3 is not None and ticket.free_water_kg_per_m3 is not None
+    return _Recipe(cement, water, ratio, as_batched)
 
 
 def _allowed(
@@ -149,7 +154,8 @@ def _water(order: Order, load: DeliveredLoad, limits: AcceptanceLimits, waters: 
         return findings
     now = recipe.free_water_kg_per_m3 + total / load.ticket.volume_m3
     ratio = now / recipe.cementitious_kg_per_m3
-    text = f"water/cement ratio {ratio:.3f} with {total:g} l added: at most {recipe.maximum_ratio:g}"
+    of = "" if recipe.as_batched else ", by the mix as designed"
+    text = f"water/cement ratio {ratio:.3f} with {total:g} l added{of}: at most {recipe.maximum_ratio:g}"
     findings.append(_finding("water", within(ratio, high=recipe.maximum_ratio), text, RATIO, ratio, Whose.ORDER))
     if order.design_water_kg_per_m3 is not None:
         text = f"free water {now:.1f} kg/m³ with {total:g} l added: design water {order.design_water_kg_per_m3:g} kg/m³"

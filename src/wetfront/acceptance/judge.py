@@ -13,7 +13,7 @@ from wetfront.acceptance.limits import AcceptanceLimits
 from wetfront.errors import InvalidInput, OutOfRange
 from wetfront.nouns.load import DeliveredLoad, FreshTests, Order, TestName
 from wetfront.nouns.verdict import Decision, Finding, Judgement, LimitInForce, Outcome, Verdict
-from wetfront.rules.model import CHECK_FIRST
+from wetfront.rules import CHECK_FIRST
 
 _TESTS: tuple[tuple[TestName, str, str, str, str], ...] = (
     ("temperature", "concrete temperature", "concrete_temperature_c", "", "°C"),

@@ -108,6 +108,8 @@ class PlacingTemperature:
     minimum_mixing_c: float | None
     maximum_drop_24_h_c: float | None
     rules: tuple[Rule, ...]
+    deciding: tuple[Rule, ...]
+    """Those of the rules that the concrete at placing is compared with."""
 
     def accepts(self, concrete_temperature_c: float) -> bool:
         """True where the temperature keeps both limits."""
@@ -132,13 +134,13 @@ def placing_temperature(
         raise InvalidInput("basis", f"basis is {basis!r}; allowed is one of {', '.join(TEMPERATURE_BASES)}")
     if basis == "en-206":
         least = rule("en", "concrete-temperature-least")
-        return PlacingTemperature(least.low, None, None, None, (least,))
+        return PlacingTemperature(least.low, None, None, None, (least,), (least,))
     if basis == "as-1379":
         least, most = rule("as", "concrete-temperature-least"), rule("as", "concrete-temperature-most")
-        return PlacingTemperature(least.low, most.high, None, None, (least, most))
+        return PlacingTemperature(least.low, most.high, None, None, (least, most), (least, most))
     if not cold_weather:
         most = rule("aci", "concrete-temperature-most")
-        return PlacingTemperature(None, most.high, None, None, (most,))
+        return PlacingTemperature(None, most.high, None, None, (most,), (most,))
     if section_size_mm is None:
         raise InvalidInput("section_size_mm", "section_size_mm is missing: the limits in cold weather go by it")
     least, fall = (
@@ -148,7 +150,9 @@ def placing_temperature(
     assert least.low is not None and over.high is not None
     mixing = None if air_temperature_c is None else rule("aci", _mixing_rule(air_temperature_c)).at(section_size_mm)
     used = (least, over, fall) if mixing is None else (least, over, mixing, fall)
-    return PlacingTemperature(least.low, least.low + over.high, None if mixing is None else mixing.low, fall.high, used)
+    return PlacingTemperature(
+        least.low, least.low + over.high, None if mixing is None else mixing.low, fall.high, used, (least, over)
+    )
 
 
 def _mixing_rule(air_temperature_c: float) -> str:

@@ -1,5 +1,7 @@
 """Contracts of the calculations about consistence: classes, limits of slump and slump-flow, shape of a slump."""
 
+from collections.abc import Sequence
+
 from wetfront.acceptance import consistence
 from wetfront.acceptance.compare import within
 from wetfront.acceptance.consistence import CHECK_TEST, ROUNDING, SHEAR
@@ -8,7 +10,7 @@ from wetfront.calculations.contract import Calculation, Choice, Choices, Flag, N
 from wetfront.errors import OutOfRange
 from wetfront.nouns.reason import Answer, Notice, Provenance, Source, Step
 from wetfront.nouns.verdict import Outcome
-from wetfront.rules import Rule
+from wetfront.rules import CHECK_FIRST, Rule
 
 CLASSES = Source("EN 206:2013+A2:2021, consistence classes, read in a handbook", Provenance.PUBLISHED)
 SLUMPS = Source(
@@ -19,13 +21,20 @@ SLUMPS = Source(
 SLUMP_FLOWS = Source("European Guidelines for Self-Compacting Concrete (2005), Table A.6", Provenance.PUBLISHED)
 _TALLEST_MM = 300.0
 _DECISION_WORDS = {Outcome.ACCEPT: "accept", Outcome.CHECK_TEST: "check-test", Outcome.REFUSE: "reject"}
-_DECIDES = "The specifier decides about a load outside its limits; write down who decided. Local codes rule."
+DECIDES = "The specifier decides about a load outside its limits; write down who decided. Local codes rule."
 _SELF_COMPACTING_FROM_MM = 700.0
 
 
 def rule_steps(rules: tuple[Rule, ...]) -> list[Step]:
     """A step for each rule that was used; of a range its words."""
     return [Step(f"{one.title}: {one.limit}", _figure(one), one.unit, one.cited) for one in rules]
+
+
+def on_memory(rules: Sequence[Rule], verdict: str) -> list[Notice]:
+    """The notice that a verdict must not stand as a plain word where one of its rules is remembered."""
+    if any(one.provenance is Provenance.MEMORY for one in rules):
+        return [Notice("remembered", f"{CHECK_FIRST}: {verdict}")]
+    return []
 
 
 def _figure(one: Rule) -> float | str:
@@ -77,10 +86,10 @@ def _slump(
         basis, consistence_class=consistence_class, target_mm=target_mm, specified_as_maximum=specified_as_maximum
     )
     outcome = consistence.decided(limits.low, limits.high, measured_mm, check_test_mm)
-    notices = []
+    notices = on_memory(limits.rules, _DECISION_WORDS[outcome])
     if outcome is Outcome.CHECK_TEST:
         notices.append(Notice("check-test", "Test at once another portion of the same sample; that one decides."))
-    cautions = [_DECIDES]
+    cautions = [DECIDES]
     if basis in ("bs-8500-spot", "nzs-3104-snatch"):
         cautions.append("For a spot sample after about 0.3 m³ of discharge.")
     return answered(
@@ -95,7 +104,7 @@ def _slump_flow(measured_mm: float, slump_flow_class: str | None, target_mm: flo
     limits = consistence.slump_flow_limits(slump_flow_class=slump_flow_class, target_mm=target_mm)
     accepted = within(measured_mm, limits.low, limits.high)
     result = {"lower_limit_mm": limits.low, "upper_limit_mm": limits.high, "accepted": accepted}
-    return answered(result, rule_steps(limits.rules), (), (_DECIDES,))
+    return answered(result, rule_steps(limits.rules), (), (DECIDES,))
 
 
 def _shape(shapes: tuple[str, ...], slumps_mm: tuple[float, ...]) -> Answer:

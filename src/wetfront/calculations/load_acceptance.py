@@ -2,10 +2,11 @@
 
 from wetfront.acceptance import measured
 from wetfront.acceptance.compare import within
+from wetfront.acceptance.limits import TICKET_LIMIT
 from wetfront.acceptance.ticket import DESIGNED, ENTRIES, OF_DESIGNED, TICKET, missing_entries
 from wetfront.acceptance.water import allowed_water, water_rules
 from wetfront.calculations.answers import answered
-from wetfront.calculations.consistence import rule_steps
+from wetfront.calculations.consistence import DECIDES, on_memory, rule_steps
 from wetfront.calculations.contract import Calculation, Choice, Choices, Flag, Number, Output
 from wetfront.nouns.reason import Answer, Notice, Provenance, Source, Step
 from wetfront.rules import rule
@@ -14,24 +15,26 @@ AIR = Source("EN 206:2013+A2:2021, 5.4.3 and 8.2.3; ASTM C94/C94M, section 8", P
 TIMES = Source("ASTM C94/C94M, BS 8500-2, DIN 1045-2, IS 4926, AS 1379, as each step says", Provenance.PUBLISHED)
 TEMPERATURES = Source("ACI 301, ACI 305.1-14, ACI 306R; EN 206; AS 1379, as each step says", Provenance.PUBLISHED)
 WATER = Source("Concrete in Practice 26, jobsite addition of water; ASTM C94/C94M", Provenance.PUBLISHED)
-_AGREED = Source("time limit agreed and printed on the ticket", Provenance.INPUT)
-_DECIDES = "The specifier decides about a load outside its limits; write down who decided. Local codes rule."
 _WARN_MIN = 15.0
 """Minutes left from which the answer warns: common practice, no source."""
 _NO_FROST_MPA = 3.5
 """Strength before which concrete must not freeze, ACI 306R, from memory."""
 
 
+def _word(accepted: bool) -> str:
+    return "within the limits" if accepted else "outside the limits"
+
+
 def _air(basis: str, measured_percent: float, specified_percent: float) -> Answer:
     limits = measured.air_limits(basis, specified_percent)
     assert limits.high is not None
     accepted = within(measured_percent, limits.low, limits.high)
-    notices = []
+    notices = on_memory(limits.rules, _word(accepted))
     if not accepted and measured_percent < limits.low:
         text = "Low air may be corrected by the producer before discharge, then test again. High air may not."
         notices.append(Notice("low-air", text))
     result = {"lower_limit_percent": limits.low, "upper_limit_percent": limits.high, "accepted": accepted}
-    return answered(result, rule_steps(limits.rules), notices, (_DECIDES,))
+    return answered(result, rule_steps(limits.rules), notices, (DECIDES,))
 
 
 def _time(
@@ -50,13 +53,13 @@ def _time(
     )
     why = []
     if found.rule is None:
-        why.append(Step("limit agreed on the ticket", found.limit_min, "min", _AGREED))
+        why.append(Step("limit agreed on the ticket", found.limit_min, "min", TICKET_LIMIT))
     else:
         counted = f"from {found.rule.counts_from} to {found.rule.counts_to}"
         why.append(Step(f"{found.rule.title}, {counted}", found.limit_min, "min", found.rule.cited))
     if found.turns_rule is not None:
         why += rule_steps((found.turns_rule,))
-    notices = []
+    notices = on_memory([one for one in (found.rule, found.turns_rule) if one], _word(found.within_limit))
     if not found.turns_are_met:
         notices.append(Notice("turns", f"{drum_revolutions_count} turns of the drum are over the limit."))
     if found.time_is_met and found.remaining_min <= _WARN_MIN:
@@ -69,7 +72,7 @@ def _time(
         )
     cautions = [
         "The time counts from first contact of cement and water. Heat shortens it: agree a limit before the pour.",
-        _DECIDES,
+        DECIDES,
     ]
     result = {
         "limit_min": found.limit_min,
@@ -90,7 +93,7 @@ def _temperature(
         basis, cold_weather=cold_weather, section_size_mm=section_size_mm, air_temperature_c=air_temperature_c
     )
     accepted = found.accepts(concrete_temperature_c)
-    cautions = [_DECIDES]
+    cautions = [DECIDES]
     if cold_weather and basis == "aci":
         over = rule("aci", "mixing-over-least").high
         cautions.append(f"When mixing not more than {over:g} °C over the lowest for mixing.")
@@ -109,7 +112,7 @@ def _temperature(
         "maximum_drop_24_h_c": found.maximum_drop_24_h_c,
         "accepted": accepted,
     }
-    return answered(result, rule_steps(found.rules), (), cautions)
+    return answered(result, rule_steps(found.rules), on_memory(found.deciding, _word(accepted)), cautions)
 
 
 def _water(
