@@ -134,6 +134,14 @@ def test_the_strictest_of_book_own_limit_and_sheet_holds():
     assert the(terms, own=85).value == 80
 
 
+def test_an_own_limit_that_holds_says_where_the_specification_gives_it():
+    own = OwnLimit(rule=AGE, most=80, clause="contract, 4.2")
+    limit = the(australian(own=(own,)), own=100)
+    assert limit.text.startswith("at most 80 min by the project (contract, 4.2), stricter than at most 90 min")
+    assert limit.cited.citation == "the project's specification (contract, 4.2), stricter than AS 1379"
+    assert "contract" not in the(australian(own=(own,)), own=70).text
+
+
 def test_an_own_limit_of_one_row_leaves_the_others():
     own = OwnLimit(rule="slump-tolerance", row="up to 80 mm", most=10)
     terms = australian(own=(own,))

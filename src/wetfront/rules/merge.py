@@ -26,6 +26,8 @@ class Applied:
     """The project's figure is looser than the rule on some side."""
     approved_by: str
     """Who approved the loosening; empty where nobody did, and then the rule holds."""
+    stated_in: str = ""
+    """Where the project's specification gives its figure, if it says so."""
     text: str
 
     @property
@@ -56,7 +58,8 @@ class Applied:
         if self.governs != "project":
             return self.rule.cited
         told = "looser" if self.loosened else "stricter"
-        return Source(f"the project's specification, {told} than {self.rule.citation}", Provenance.INPUT)
+        where = f" ({self.stated_in})" if self.stated_in else ""
+        return Source(f"the project's specification{where}, {told} than {self.rule.citation}", Provenance.INPUT)
 
     @property
     def needs_approval(self) -> bool:
@@ -69,12 +72,12 @@ class Applied:
         return self.governs != "project" and self.rule.provenance is Provenance.MEMORY
 
 
-def stricter_of(rule: Rule, project_value: Value | None, approved_by: str = "") -> Applied:
+def stricter_of(rule: Rule, project_value: Value | None, approved_by: str = "", stated_in: str = "") -> Applied:
     """Lay the project's figure over a rule.
 
     `project_value`: one number for a rule with one limit, (lowest, highest) for a range, None where the project is
     silent. The stricter of the two holds on each side. A looser figure of the project holds only with `approved_by`,
-    a name or role.
+    a name or role. `stated_in`: where the project's figure stands, for the text.
 
     Raises InvalidInput where the rule is a table (pick its row first), where the figure has another shape or is not
     finite, and where no value meets both.
@@ -108,7 +111,8 @@ def stricter_of(rule: Rule, project_value: Value | None, approved_by: str = "") 
         governs=governs,
         loosened=loosened,
         approved_by=approved_by,
-        text=_text(rule, (low, high), (kept_low, kept_high), governs, loosened, approved_by),
+        stated_in=stated_in,
+        text=_text(rule, (low, high), (kept_low, kept_high), governs, loosened, approved_by, stated_in),
     )
 
 
@@ -152,6 +156,7 @@ def _text(
     governs: Governs,
     loosened: bool,
     approved_by: str,
+    stated_in: str,
 ) -> str:
     holds = limit_in_words(*kept, rule.unit)
     ours = limit_in_words(rule.low, rule.high, rule.unit)
@@ -161,12 +166,13 @@ def _text(
     if project == (None, None):
         return f"{holds} by {by_rule}; the project gives no figure of its own"
     theirs = limit_in_words(*project, rule.unit)
+    project_says = f"the project ({stated_in})" if stated_in else "the project"
     if loosened and approved_by:
-        return f"{holds} by the project, looser than {ours} of {by_rule}; approved by {approved_by}"
+        return f"{holds} by {project_says}, looser than {ours} of {by_rule}; approved by {approved_by}"
     if loosened:
-        return f"{holds}; the project's {theirs} is looser than {ours} of {by_rule} and needs a named approval"
+        return f"{holds}; {theirs} of {project_says} is looser than {ours} of {by_rule} and needs a named approval"
     if governs == "project":
-        return f"{holds} by the project, stricter than {ours} of {by_rule}"
+        return f"{holds} by {project_says}, stricter than {ours} of {by_rule}"
     if project == (rule.low, rule.high):
-        return f"{holds} by the project and by {by_rule}"
-    return f"{holds}: the project asks for {theirs}, {by_rule} for {ours}"
+        return f"{holds} by {project_says} and by {by_rule}"
+    return f"{holds}: {project_says} asks for {theirs}, {by_rule} for {ours}"

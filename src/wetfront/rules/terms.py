@@ -119,9 +119,16 @@ def _known(applied: Applied) -> dict[str, Any]:
 
 def _laid(terms: Terms, one: Rule, row: str, own: Value | None) -> Applied:
     """One limit with the project's figures and approvals; `row` is its label in the table that it comes from."""
-    figures = [(each.least, each.most) for each in terms.own if _meant(each.rule, each.row, one.name, row)]
-    project = _strictest(sides(one, figure) for figure in (own, *figures))
-    return stricter_of(one, project, _approver(terms, row, one, project))
+    meant = [each for each in terms.own if _meant(each.rule, each.row, one.name, row)]
+    project = _strictest(sides(one, figure) for figure in (own, *((each.least, each.most) for each in meant)))
+    low, high = sides(one, project)
+    said = [
+        each.clause
+        for each in meant
+        if (each.least is not None and each.least == low) or (each.most is not None and each.most == high)
+    ]
+    stated_in = "; ".join(dict.fromkeys(clause for clause in said if clause))
+    return stricter_of(one, project, _approver(terms, row, one, project), stated_in)
 
 
 def with_confirmations(rule: Rule, confirmed: Iterable[Confirmation]) -> Rule:
