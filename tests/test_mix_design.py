@@ -65,6 +65,7 @@ def test_the_standards_own_sample_problem_through_a_brief():
     assert mix.batch.sand_kg == pytest.approx(817, abs=2)
     assert mix.batch.water_to_add_kg == pytest.approx(123, abs=1)
     assert mix.parts_volume_m3 == pytest.approx(1)
+    assert any("+29 kg/m³ against this" in notice for notice in mix.notices)  # 801 by weight, 772 by volume
 
 
 def test_the_standards_own_trial_batch_corrected():

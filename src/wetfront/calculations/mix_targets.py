@@ -75,7 +75,7 @@ def _bre(
         results_count=results_count,
         air_content_percent=air_content_percent,
     )
-    read = found.from_line == "A" and characteristic_strength_mpa == 25
+    read = found.from_line == "A" and characteristic_strength_mpa in target.BRE_S_READ_FOR_MPA
     figure = target.BRE_S_READ if read else target.BRE_FIG_3
     words = f"standard deviation, line {found.from_line} of Fig. 3" if found.from_line else "standard deviation, own"
     why = [

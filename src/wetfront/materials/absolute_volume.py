@@ -13,7 +13,6 @@ ABSOLUTE_VOLUME = Source("ACI 211.1-91, 6.3.7.2 (absolute volume)", Provenance.R
 FINES_SHARE = Source(
     "IS 10262:1982, 3.5.1, absolute volume equations, read at a published M40 design", Provenance.PUBLISHED
 )
-USUAL_SAND_SHARE = Source("sand from 25 to 50 % of the aggregate by mass", Provenance.COMMON_PRACTICE)
 WATER_DENSITY = Source("water 1000 kg/m³, relative density = density / 1000 kg/m³", Provenance.DEFINITION)
 
 CEMENT_RELATIVE_DENSITY = 3.15
@@ -23,6 +22,7 @@ ADDITION_RELATIVE_DENSITY = 2.3
 ADMIXTURE_RELATIVE_DENSITY = 1.1
 """Of the liquid as dosed; common practice, no source."""
 LEAST_USUAL_SAND_PERCENT, MOST_USUAL_SAND_PERCENT = 25.0, 50.0
+"""Of the aggregate by mass; common practice, no source."""
 
 Amount = TypeVar("Amount", float, NDArray[np.float64])
 """A number, or an array of them over many mixes; all of one call have the same shape."""

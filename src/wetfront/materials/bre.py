@@ -40,7 +40,6 @@ STRENGTH_AT_HALF_MPA: dict[tuple[float, StoneType], tuple[float, ...]] = {
     (52.5, "crushed"): (34, 43, 55, 61),
 }
 """Cement class and stone -> cube strength at 3, 7, 28 and 91 days (START): where the user enters Fig. 4."""
-LARGEST_AIR_PERCENT = 12.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -198,6 +198,7 @@ def _absolute_volume(brief: MixBrief, limits: MixLimits) -> _Found:
     )
     _refuse_much_cement(mix.cement_kg_per_m3, limits.value(MOST_CEMENT))
     stone = mix.coarse_aggregate_kg_per_m3 * (1.0 + brief.stone.absorption_percent / 100.0)
+    by_weight = _by_weight(brief, mix)
     basis = "record" if target.basis == "standard-deviation" else "no record"
     return _Found(
         specimen="cylinder",
@@ -214,6 +215,7 @@ def _absolute_volume(brief: MixBrief, limits: MixLimits) -> _Found:
         ratio_for_strength=mix.ratio.for_strength,
         governed_by=_governed(mix.water_cement_ratio, mix.ratio.for_strength, limit),
         air=mix.air_content_percent,
+        notices=by_weight,
         why=(
             Step("f'cr", target.required_average_strength_mpa, "MPa", target.source),
             Step("size in the tables", aci_size(brief.stone.maximum_size_mm), "mm", SAME_SIZE),
@@ -221,6 +223,22 @@ def _absolute_volume(brief: MixBrief, limits: MixLimits) -> _Found:
             Step("coarse aggregate, saturated and surface-dry", stone, "kg/m³", SSD_DENSITY),
         ),
     )
+
+
+def _by_weight(brief: MixBrief, mix: aci_211.AciMix) -> tuple[str, ...]:
+    """What the standard's quicker variant would take for sand: a check that density and rodded density are right."""
+    try:
+        dry = aci_211.fine_aggregate_by_weight(
+            aci_size(brief.stone.maximum_size_mm),
+            mix.water_kg_per_m3,
+            mix.cement_kg_per_m3,
+            mix.coarse_aggregate_kg_per_m3,
+            air_entrained=brief.target.air_entrained,
+        )
+    except InvalidInput:
+        return ()
+    change = dry - mix.fine_aggregate_kg_per_m3 / (1.0 + brief.sand.absorption_percent / 100.0)
+    return (f"Sand by the first estimate of the weight (from memory): {change:+.0f} kg/m³ against this.",)
 
 
 def _british(brief: MixBrief, limits: MixLimits) -> _Found:

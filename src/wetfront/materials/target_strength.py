@@ -27,14 +27,15 @@ _LOW_MPA = 21.0
 
 IS_TARGET = Source("IS 10262:2019, 4.2: larger of fck + 1.65 S and fck + X, Table 1", Provenance.PUBLISHED)
 IS_DEVIATION = Source("IS 10262:2019, Table 2, assumed standard deviation", Provenance.PUBLISHED)
-IS_GRADES = Source("a strength between grades takes the rows of the next higher grade", Provenance.OWN_RULE)
 IS_X_MPA = ((15.0, 5.0), (25.0, 5.5), (60.0, 6.5), (100.0, 8.0))
 """Up to this characteristic strength -> X (IS_TARGET)."""
 IS_DEVIATION_MPA = ((15.0, 3.5), (25.0, 4.0), (60.0, 5.0), (80.0, 6.0))
 """Up to this characteristic strength -> S for good site control (IS_DEVIATION)."""
 
 BRE_FIG_3 = Source("Design of normal concrete mixes, BRE BR 331, 2nd ed. 1997, Fig. 3", Provenance.MEMORY)
-BRE_S_READ = Source("worked form of the British method: s = 8 N/mm² for 25 N/mm², no record", Provenance.PUBLISHED)
+BRE_S_READ = Source("worked forms of the British method: s = 8 N/mm² without a record", Provenance.PUBLISHED)
+BRE_S_READ_FOR_MPA = (25.0, 40.0)
+"""Strengths for which line A was read in them."""
 BRE_MARGIN = Source("Design of normal concrete mixes, BRE BR 331, 2nd ed. 1997, C1, C2", Provenance.MEMORY)
 BRE_K_READ = Source("worked form of the British method: k = 1.64 for 5 % defective", Provenance.PUBLISHED)
 BRE_AIR = Source("BRE BR 331, 2nd ed. 1997: mean / (1 − 0.055 a) with entrained air a %", Provenance.MEMORY)
