@@ -6,9 +6,10 @@ from pathlib import Path
 from typing import Any
 
 from sheets import TARNWICK, tree_of, written
+from wetfront.desk.situations import weather_on
 from wetfront.intake import read_sheet
 from wetfront.nouns.sheet import CheckedSheet
-from wetfront.planning.day import day_of, weather_of
+from wetfront.planning.day import day_of
 from wetfront.planning.situation import Situation, situation_of
 
 FORECAST = "weather-forecast.csv"
@@ -24,12 +25,11 @@ def checked(folder: Path, tree: dict[str, Any], forecast: bool = True) -> Checke
     return read_sheet(written(folder, tree))
 
 
-def situation(sheet: CheckedSheet, number: int = 0) -> Situation:
-    """One pour of a checked sheet on its own day."""
+def situation(sheet: CheckedSheet, number: int = 0, seed: int = SEED) -> Situation:
+    """One pour of a checked sheet on its own day, in the weathers that the seed draws."""
     pour = sheet.sheet.pour[number]
     day = day_of(sheet.sheet, pour.date)
-    assert sheet.weather is not None
-    weather = weather_of(sheet.weather, day, day.trowelling_until_min)
+    weather = weather_on(sheet, day, seed)
     assert weather is not None
     return situation_of(sheet.sheet, pour, day, weather)
 

@@ -10,6 +10,7 @@ from wetfront.nouns.plan import (
     CalledLoad,
     Change,
     CostLine,
+    DayTried,
     Decision,
     Drawing,
     EdgeMargin,
@@ -27,6 +28,7 @@ from wetfront.nouns.plan import (
     SearchRecord,
     StripTimes,
     Verdict,
+    WeatherSpread,
 )
 from wetfront.nouns.reason import Provenance, Source, Step
 
@@ -435,6 +437,39 @@ def why() -> tuple[Step, ...]:
     )
 
 
+def weather() -> WeatherSpread:
+    return WeatherSpread(
+        members_count=400,
+        lead_h=66.0,
+        temperature_spread_c=2.0,
+        dew_point_spread_c=2.0,
+        wind_spread_percent=34.0,
+        sentence="400 weathers drawn about the forecast: 2.8 days after it was made, air ±2.0 °C, wind ±34 %.",
+    )
+
+
+def days(count: int = 3) -> tuple[DayTried, ...]:
+    """The pour's own day in the middle, chosen; one before that breaks a limit, the last one beyond the forecast."""
+    made = []
+    for number in range(count):
+        date = DAY + dt.timedelta(days=number - 1)
+        planned = number < count - 1
+        made.append(
+            DayTried(
+                date=date,
+                is_chosen=date == DAY,
+                is_pencilled=date == DAY,
+                keeps_limits=planned and number > 0,
+                start=at(440, date) if planned else None,
+                cost_cu=36_000.0 + 10 * number if planned else None,
+                replications_count=400 if date == DAY else 200 if planned else 0,
+                is_searched=date == DAY,
+                text="finishing ends out of hours 22 % (limit 10 %)" if planned else "no forecast for that day yet",
+            )
+        )
+    return tuple(made)
+
+
 def slab_plan(**other: Any) -> Plan:
     """A pour that goes with measures: every field filled."""
     given: dict[str, Any] = {
@@ -458,7 +493,9 @@ def slab_plan(**other: Any) -> Plan:
             "Agreed emergency joint at x = 24 m: timber, dowels and sheets on the deck.",
         ),
         "specification_changed": ("Highest concrete temperature: at most 28 °C by the project, stricter than 30 °C",),
+        "days": (),
         "nearest_change": (),
+        "weather": weather(),
         "quantity": quantity(),
         "site_mixing": None,
         "decision": decision(),
@@ -543,6 +580,7 @@ def no_forecast_plan() -> Plan:
         pressure=(),
         reach=(),
         charts=(),
+        weather=None,
         drawings=(),
         search=None,
     )
@@ -556,6 +594,7 @@ def crowded_plan() -> Plan:
         reasons=tuple(f"Reason {index}: {'words ' * 20}" for index in range(12)),
         measures=tuple(f"Measure {index}: {'words ' * 15}" for index in range(12)),
         strips=tuple(many),
+        days=days(31),
         loads=loads(160),
         readiness=readiness(120),
         why=why() * 30,

@@ -6,7 +6,7 @@ from functools import cache
 import pytest
 from pypdf import PdfReader
 
-from plans import crowded_plan, no_forecast_plan, no_go_plan, readiness, slab_plan
+from plans import crowded_plan, days, no_forecast_plan, no_go_plan, readiness, slab_plan
 from wetfront.dossier.paper import capped, fitting
 from wetfront.dossier.pdf import LETTERS_MISSING, plan_pdf
 
@@ -184,3 +184,13 @@ def test_a_long_text_is_cut_at_a_word_and_says_so():
     assert fitting("one two", 9) == "one two"
     assert capped(["a", "b", "c", "d"], 2) == ["a", "b", "… and 2 more in plan.json"]
     assert capped(["a", "b", "c"], 2) == ["a", "b", "c"], "counting would take the same line"
+
+
+def test_days_that_were_tried_stand_in_a_table_with_the_chosen_one_kept_where_room_is_short():
+    pages = PdfReader(io.BytesIO(plan_pdf(slab_plan(days=days())))).pages
+    text = " ".join(" ".join(page.extract_text().replace("\u00a0", " ").split()) for page in pages)
+    assert "Days that were tried" in text and "Weather: 400 weathers drawn" in text
+    for row in ("Wed 16 Jun BREAKS 07:20", "Thu 17 Jun (chosen, pencilled) keeps 07:20", "Fri 18 Jun NOT PLANNED"):
+        assert row in text
+    assert "Thu 17 Jun (chosen, pencilled)" in words("crowded") and "more in plan.json" in words("crowded")
+    assert "Days that were tried" not in words("slab")

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from plans import DAY, ZONE, crowded_plan, decision, no_forecast_plan, no_go_plan, risk, slab_plan
+from plans import DAY, ZONE, crowded_plan, days, decision, no_forecast_plan, no_go_plan, risk, slab_plan
 from wetfront.dossier.screen import screen_text
 from wetfront.dossier.words import clock, counted, loads_words, number, percent, plain, short, signed, worst_risks
 from wetfront.nouns.reason import Provenance
@@ -178,3 +178,18 @@ def test_an_order_of_one_load_is_said_as_one_load():
     quantity = replace(slab_plan().quantity, full_loads_count=0, balance_load_m3=3.5)
     assert loads_words(quantity).replace("\u00a0", " ") == "1 load of 3.5 m³"
     assert (counted(1, "truck"), counted(2, "truck")) == ("1 truck", "2 trucks")
+
+
+def test_days_are_told_the_chosen_one_first_and_a_plan_for_one_day_has_no_such_lines():
+    text = screen_text(slab_plan(days=days(), changes=(), measures=()))
+    lines = [line[10:] for line in text.split("\n")]
+    first = next(line for line in text.split("\n") if line.startswith("days"))
+    assert first[10:].startswith("Thu 17 Jun (chosen, pencilled): keeps every limit, start 07:20, 36\u202f010 cu;")
+    assert any(line.startswith("Wed 16 Jun: NOT within the limits, start 07:20") for line in lines)
+    assert any(line.startswith("Fri 18 Jun: not planned: no forecast for that day yet") for line in lines)
+    assert "\ndays " not in screen_text(slab_plan())
+
+
+def test_the_weathers_behind_a_plan_are_told_and_their_absence_leaves_no_label():
+    assert "weather   400 weathers drawn about the forecast" in screen_text(slab_plan())
+    assert "\nweather " not in screen_text(slab_plan(weather=None))

@@ -17,7 +17,7 @@ FREE = 'element_order = ["panel 1", "panel 3", "panel 2"]'
 FIXED = """start_between_local = ["10:00", "10:00"]
 interval_between_min = [40, 40]
 trucks_between = [3, 3]
-placing_rates_m3_per_h = [6.0]
+placing_rates_m3_per_h = [5.6]
 load_sizes_m3 = [3.6]
 strip_widths_m = [5.0]
 strips_along = "x"

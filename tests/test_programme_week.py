@@ -241,9 +241,9 @@ def test_a_real_day_has_the_verdict_and_the_start_of_the_pours_own_plan(tmp_path
     tree["weather"] = {"forecast": "weather-forecast.csv"}
     tree["choices"] |= {
         "start_between_local": [dt.time(9, 15), dt.time(11, 0)],
-        "interval_between_min": [36.0, 36.0],
+        "interval_between_min": [45.0, 45.0],
         "trucks_between": [3, 3],
-        "placing_rates_m3_per_h": [6.0],
+        "placing_rates_m3_per_h": [5.4],
         "load_sizes_m3": [3.6],
         "strip_widths_m": [3.0],
         "strips_along": "x",

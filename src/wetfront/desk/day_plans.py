@@ -9,22 +9,22 @@ from typing import Protocol
 import numpy as np
 
 from wetfront.desk.plan_pour import SEED
+from wetfront.desk.situations import NoPlan, situation_on
 from wetfront.errors import NoFeasiblePlan
+from wetfront.nouns.plan import Verdict
 from wetfront.nouns.sheet import CheckedSheet, Pour
 from wetfront.placing.model import Floats, Replications
 from wetfront.planning.book_limits import laid_over
 from wetfront.planning.candidate import Candidate
 from wetfront.planning.candidates import start_times
 from wetfront.planning.conditions import conditions
-from wetfront.planning.day import day_of, weather_of
+from wetfront.planning.day import day_of
 from wetfront.planning.judge import RISK_KEYS, costs
-from wetfront.planning.locks import contradictions
 from wetfront.planning.needs import needs_of
 from wetfront.planning.pour_plan import Shown, facts_of, reach_of, shown_of
 from wetfront.planning.race import violation
 from wetfront.planning.readiness import readiness_list
 from wetfront.planning.search import Bench, search
-from wetfront.planning.situation import situation_of
 from wetfront.planning.words import risk_words
 
 Progress = Callable[[int, int, str], None]
@@ -65,16 +65,11 @@ def plan_day(
 ) -> DayPlan:
     """The same search and the same verdict as `plan_pours` for this pour on this day, without the pages of the plan."""
     checked = replace(checked, sheet=laid_over(checked.sheet, pour).sheet)
-    sheet, day = checked.sheet, day_of(checked.sheet, pour.date)
-    if not day.works:
-        return DayPlan(starts=(), refused=f"the sheet gives no working hours for a {pour.date:%A}")
-    weather = None if checked.weather is None else weather_of(checked.weather, day, day.trowelling_until_min)
-    if weather is None:
-        return DayPlan(starts=(), refused="no forecast for that day yet", no_forecast=True)
-    situation = situation_of(sheet, pour, day, weather)
-    locked = contradictions(situation)
-    if locked:
-        return DayPlan(starts=(), refused="; ".join(locked))
+    situation = situation_on(checked, pour, SEED)
+    if isinstance(situation, NoPlan):
+        no_forecast = situation.verdict is Verdict.NO_FORECAST
+        refused = situation.reasons[0] if no_forecast else "; ".join(situation.reasons)
+        return DayPlan(starts=(), refused=refused, no_forecast=no_forecast)
     found = search(situation, Bench(situation, SEED, executor, progress))
     if found is None:
         rate, who = situation.highest_rate()

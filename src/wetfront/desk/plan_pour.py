@@ -1,37 +1,33 @@
 """Plan a pour: from a checked sheet to one plan for each of its pours."""
 
 import datetime as dt
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import replace
 from functools import partial
 from typing import Any
 
 from wetfront import __version__
+from wetfront.desk.situations import NoPlan, days_open, situation_on
 from wetfront.errors import NoFeasiblePlan
-from wetfront.nouns.plan import PLAN_SCHEMA, Plan, Verdict
+from wetfront.nouns.plan import PLAN_SCHEMA, DayTried, Plan, Verdict
 from wetfront.nouns.sheet import CheckedSheet, Pour, PourSheet
 from wetfront.planning.book_limits import laid_over
-from wetfront.planning.cut_short import BY_CTRL_C, cut_short_words, search_or_best_so_far
-from wetfront.planning.day import Day, DayWeather, day_of, weather_of
-from wetfront.planning.locks import contradictions
+from wetfront.planning.cut_short import BY_CTRL_C, cut_short_words
+from wetfront.planning.days import Days, day_closed, day_lines, day_name, days_words, on_day, search_days
 from wetfront.planning.pour_plan import Shown, bare_parts, plan_parts, shown_of
 from wetfront.planning.quantity import quantity_of
-from wetfront.planning.race import Rounds, Sample, violation
+from wetfront.planning.race import Rounds, Sample
 from wetfront.planning.reasons import quantity_steps
 from wetfront.planning.remedies import nearest_changes, other_days_words
 from wetfront.planning.search import FINAL_ROUNDS, Bench, Found
-from wetfront.planning.situation import Situation, situation_of, volumes_of
+from wetfront.planning.situation import Situation, volumes_of
 
 Progress = Callable[[int, int, str], None]
 SEED = 20_270_617
 """Chosen once: the same sheet gives the same plan."""
 OTHER_DAYS = 7
-LONGEST_POUR_H = 48.0
-OTHER_DAY_REPLICATIONS = 200
 MEASURE_BALANCE = "measure what is left before the last load is called; its size is only known then"
-
-LOOSEN = "loosen one of the two keys in the sheet; nothing was searched"
 
 
 class SearchStopped(KeyboardInterrupt):
@@ -51,7 +47,7 @@ def plan_pours(
 ) -> tuple[Plan, ...]:
     """One plan for each pour of the sheet, in its order. The same sheet and seed give the same plans on any executor.
 
-    A pour whose day the forecast does not reach gets its quantities and the verdict NO_FORECAST, nothing else.
+    A pour whose days the forecast does not reach gets its quantities and the verdict NO_FORECAST, nothing else.
     """
     return tuple(plan_one(checked, pour, executor, progress, seed, final_rounds) for pour in checked.sheet.pour)
 
@@ -64,31 +60,23 @@ def plan_one(
     seed: int = SEED,
     final_rounds: Rounds = FINAL_ROUNDS,
 ) -> Plan:
-    """The plan of one pour, within the rule book's limits where the sheet names one.
+    """The plan of one pour on the best of the days that the sheet leaves open, within the rule book's limits.
 
     Where all workers are lost in the search, the plan is the best so far and says so. Errors: `SearchStopped`.
     """
     laid = laid_over(checked.sheet, pour)
     checked = replace(checked, sheet=laid.sheet)
     bare = partial(bare_plan, checked, pour, changed=laid.changed)
-    sheet, day = checked.sheet, day_of(checked.sheet, pour.date)
-    if not day.works:
-        weekday = pour.date.strftime("%A")
-        return bare(Verdict.NO_GO, (f"the sheet gives no working hours for a {weekday}",))
-    weather = _weather(checked, day)
-    if weather is None:
-        return bare(Verdict.NO_FORECAST, _no_forecast(checked, day))
-    situation = situation_of(sheet, pour, day, weather)
-    endless = _too_long(situation)
-    if endless:
-        return bare(Verdict.NO_GO, endless, _full_head_forms(situation))
-    locked = contradictions(situation)
-    if locked:
-        return bare(Verdict.NO_GO, locked, (LOOSEN,))
-    bench = Bench(situation, seed, executor, progress)
-    found = search_or_best_so_far(situation, bench, final_rounds)
-    if found is None:
-        return bare(Verdict.NO_GO, _no_rate(situation), _stronger_form(situation))
+    on = {date: situation_on(checked, replace(pour, date=date), seed) for date in days_open(checked.sheet, pour)}
+    open_on = [there for there in on.values() if isinstance(there, Situation)]
+    closed = {date: there for date, there in on.items() if isinstance(there, NoPlan)}
+    if not open_on:
+        own = closed[pour.date]
+        return bare(own.verdict, own.reasons, own.nearest_change, days=_day_lines(None, closed, pour))
+    days = search_days(open_on, pour.date, partial(_bench, seed, executor, progress, len(open_on) > 1), final_rounds)
+    if days is None:
+        return bare(Verdict.NO_GO, _no_rate(open_on[0]), _stronger_form(open_on[0]))
+    situation, found = days.chosen.situation, days.found
     try:
         shown = shown_of(situation, found)
     except NoFeasiblePlan as none:
@@ -100,14 +88,43 @@ def plan_one(
     if not shown.feasible:
         shown, nearest = _with_nearest(checked, shown)
     parts = plan_parts(shown, checked.readiness, nearest, laid)
+    parts["reasons"] = _with_day(parts["reasons"], days, pour, checked.sheet.project.currency, len(on))
+    parts["days"] = _day_lines(days, closed, pour)
     if parts["verdict"] is Verdict.NO_GO and not nearest:
         parts["nearest_change"] = _other_days(checked, situation, found)
     if progress is not None:
         progress(1, 1, f"{pour.id} planned")
-    plan = Plan(**_head(checked, pour), **parts)
+    plan = Plan(**_head(checked, situation.pour), **parts)
     if shown.found.cut_short == BY_CTRL_C:
         raise SearchStopped(plan)
     return plan
+
+
+def _bench(
+    seed: int, executor: Executor | None, progress: Progress | None, is_one_of_many: bool, situation: Situation
+) -> Bench:
+    """A bench for one day, that names the day where there are several."""
+    if progress is None or not is_one_of_many:
+        return Bench(situation, seed, executor, progress)
+    name = day_name(situation.day.date)
+    return Bench(situation, seed, executor, lambda done, planned, text: progress(done, planned, f"{name}: {text}"))
+
+
+def _with_day(reasons: Sequence[str], days: Days, pour: Pour, currency: str, open_count: int) -> tuple[str, ...]:
+    """The reasons with that for the day: first where no day keeps the limits, else after the answer."""
+    if open_count < 2:
+        return tuple(reasons)
+    at = len(cut_short_words(days.found)) + (1 if days.chosen.keeps(days.limits) else 0)
+    return (*reasons[:at], days_words(days, pour.date, currency), *reasons[at:])
+
+
+def _day_lines(days: Days | None, closed: Mapping[dt.date, NoPlan], pour: Pour) -> tuple[DayTried, ...]:
+    """A line for each day that may be tried, by date; none where that is only the pour's own."""
+    lines = () if days is None else day_lines(days, pour.date)
+    if len(lines) + len(closed) < 2:
+        return ()
+    lines += tuple(day_closed(date, none.reasons[0], date == pour.date) for date, none in closed.items())
+    return tuple(sorted(lines, key=lambda line: line.date))
 
 
 def _with_nearest(checked: CheckedSheet, shown: Shown) -> tuple[Shown, tuple[str, ...]]:
@@ -124,56 +141,6 @@ def _with_nearest(checked: CheckedSheet, shown: Shown) -> tuple[Shown, tuple[str
         finally:
             found.bench.done, found.bench.executor = apart.done, apart.executor
     return shown, ("changes that would help were not looked for: plan again",)
-
-
-def _weather(checked: CheckedSheet, day: Day) -> DayWeather | None:
-    """The forecast of the day until finishing must end; None where the series does not hold it."""
-    if checked.weather is None:
-        return None
-    return weather_of(checked.weather, day, day.trowelling_until_min)
-
-
-def _no_forecast(checked: CheckedSheet, day: Day) -> tuple[str, ...]:
-    needed = (
-        f"needed: every hour from {_stamp(day.moment(day.opens_min))} to {_stamp(day.moment(day.trowelling_until_min))}"
-    )
-    if checked.weather is None:
-        return (
-            Verdict.NO_FORECAST.value,
-            "the sheet names no weather file: add [weather] with forecast, an hourly CSV series",
-            needed,
-        )
-    series = checked.weather
-    return (
-        Verdict.NO_FORECAST.value,
-        f"the series reaches from {_stamp(series.start)} to {_stamp(series.end)}",
-        needed,
-    )
-
-
-def _stamp(moment: dt.datetime) -> str:
-    return moment.strftime("%Y-%m-%d %H:%M")
-
-
-def _too_long(situation: Situation) -> tuple[str, ...]:
-    """Why a pour cannot be one operation at all, however it is organised."""
-    rate, who = min((situation.highest_rate(option) for option in situation.mix_options), key=lambda cap: -cap[0])
-    hours = situation.gross_m3 / rate if rate > 0 else 0.0
-    if hours <= LONGEST_POUR_H:
-        return ()
-    return (
-        f"at {rate:.2g} m³/h, all that {who} allows, the pour takes {hours:.0f} h; one operation is planned up to "
-        f"{LONGEST_POUR_H:.0f} h: split it"
-        + (", or fill several forms in turn, which is not planned here" if len(situation.forms) > 1 else ""),
-    )
-
-
-def _full_head_forms(situation: Situation) -> tuple[str, ...]:
-    """The pressure at which the rise would not matter, once for all forms that are too weak for it."""
-    heads = [limit.full_head_kn_per_m2 for limit in situation.form_limits() if limit.highest_rise_m_per_h is not None]
-    if not heads:
-        return ()
-    return (f"forms that carry the full head of {max(heads):.0f} kN/m² may be filled at any rise",)
 
 
 def _no_rate(situation: Situation) -> tuple[str, ...]:
@@ -208,22 +175,18 @@ def _stronger_form(situation: Situation) -> tuple[str, ...]:
 
 def _other_days(checked: CheckedSheet, situation: Situation, found: Found) -> tuple[str, ...]:
     """Other working days of the forecast on which the same decision keeps every limit; the nearest two."""
-    if checked.weather is None:
-        return ()
     kept: list[tuple[str, Sample]] = []
     tried = 0
-    dates = [situation.pour.date + dt.timedelta(days=step) for step in range(-OTHER_DAYS, OTHER_DAYS + 1) if step]
-    for date in sorted(dates, key=lambda date: (abs((date - situation.pour.date).days), date)):
-        day = day_of(checked.sheet, date)
-        weather = _weather(checked, day) if day.works else None
-        if weather is None or day.closes_min < situation.day.closes_min:
+    seed, own = found.bench.seed, situation.pour.date
+    dates = [own + dt.timedelta(days=step) for step in range(-OTHER_DAYS, OTHER_DAYS + 1) if step]
+    for date in sorted(dates, key=lambda date: (abs((date - own).days), date)):
+        other = situation_on(checked, replace(situation.pour, date=date), seed)
+        if isinstance(other, NoPlan) or other.day.closes_min < situation.day.closes_min:
             continue
         tried += 1
-        other = situation_of(checked.sheet, situation.pour, day, weather)
-        bench = Bench(other, found.bench.seed, found.bench.executor)
-        sample = bench.sample([found.winner], 0, OTHER_DAY_REPLICATIONS)[0]
-        if violation(sample, found.limits) == 0:
-            kept.append((date.strftime("%a %d %b"), sample))
+        there = on_day(Bench(other, seed, found.bench.executor), found.winner)
+        if there.keeps(found.limits):
+            kept.append((date.strftime("%a %d %b"), there.sample))
         if len(kept) == 2:
             break
     return other_days_words(kept, tried, found.limits)
@@ -253,6 +216,7 @@ def bare_plan(
     reasons: Sequence[str],
     nearest: Sequence[str] = (),
     changed: Sequence[str] = (),
+    days: Sequence[DayTried] = (),
 ) -> Plan:
     """A plan without a decision: head, quantities, reasons, and what has to be ready and can hurt all the same."""
     sheet: PourSheet = checked.sheet
@@ -263,6 +227,7 @@ def bare_plan(
         reasons=tuple(reasons),
         measures=(),
         specification_changed=tuple(changed),
+        days=tuple(days),
         nearest_change=tuple(nearest),
         quantity=quantity_of(volumes, sheet.trucks.capacity_m3, MEASURE_BALANCE),
         site_mixing=None,
@@ -282,6 +247,7 @@ def bare_plan(
         pressure=(),
         reach=(),
         charts=(),
+        weather=None,
         drawings=(),
         not_checked=(),
         why=tuple(quantity_steps(volumes)),

@@ -27,6 +27,7 @@ class Caps:
     steps: int
     changes: int
     prices: int
+    days: int
     picture_percent: int
     """Width of a chart in its column."""
     reasons: int
@@ -47,10 +48,11 @@ LADDERS: dict[str, tuple[dict[str, int], ...]] = {
         )
     ),
     "charts": tuple(
-        {"changes": changes, "prices": prices, "picture_percent": percent}
-        for changes, prices, percent in (
-            *((18, 6, 100), (14, 4, 100), (12, 3, 100), (10, 3, 96), (9, 3, 92), (8, 2, 88), (7, 2, 85), (6, 2, 82)),
-            *((5, 2, 80), (5, 1, 78), (4, 1, 76), (3, 1, 76), (3, 1, 74), (2, 1, 72)),
+        {"changes": changes, "prices": prices, "days": days, "picture_percent": percent}
+        for changes, prices, days, percent in (
+            *((18, 6, 31, 100), (14, 4, 20, 100), (12, 3, 14, 100), (10, 3, 10, 96), (9, 3, 8, 92), (8, 2, 7, 88)),
+            *((7, 2, 7, 85), (6, 2, 6, 82), (5, 2, 6, 80), (5, 1, 5, 78), (4, 1, 5, 76), (3, 1, 4, 76)),
+            *((3, 1, 4, 74), (2, 1, 3, 72), (2, 1, 2, 68), (2, 1, 2, 64)),
         )
     ),
     "order": tuple(

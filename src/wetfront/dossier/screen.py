@@ -3,6 +3,7 @@
 import textwrap
 from collections.abc import Sequence
 
+from wetfront.dossier.dayview import day_line, days_first
 from wetfront.dossier.words import (
     clock,
     date_words,
@@ -88,6 +89,8 @@ def _sections(plan: Plan, files: Sequence[str]) -> list[Section]:
     sections.append(("runner-up", [plan.runner_up], 2))
     if plan.verdict is not Verdict.NO_GO:
         sections.append(("price", _price(plan), 2))
+    sections.append(("days", [day_line(plan, day) for day in days_first(plan)], 2))
+    sections.append(("weather", [plan.weather.sentence if plan.weather is not None else ""], 1))
     sections.append(("measures", plan.measures, 3))
     sections.append(("changed", _changed(plan), 1))
     sections.append(("cautions", [_cautions(plan)], 3))

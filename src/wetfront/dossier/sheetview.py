@@ -7,6 +7,7 @@ from typing import Any
 
 from wetfront.dossier.changeview import changes_view, tradeoff_view
 from wetfront.dossier.charts import chart_svg
+from wetfront.dossier.dayview import days_view
 from wetfront.dossier.orderview import calloff_view, order_view
 from wetfront.dossier.paper import Caps, capped, fitting, more
 from wetfront.dossier.readyview import pressure_row, readiness_view
@@ -40,6 +41,8 @@ def plan_view(plan: Plan, caps: Caps) -> dict[str, Any]:
         "other_risks": other_risks(plan),
         "binding": capped(plan.binding, caps.binding),
         "runner_up": fitting(plan.runner_up, 200),
+        "days": days_view(plan, caps),
+        "weather": fitting(plan.weather.sentence, 320) if plan.weather is not None else "",
         "changes": changes_view(plan, caps),
         "tradeoff": tradeoff_view(plan, caps),
         "cost": cost_words(plan),

@@ -16,6 +16,8 @@ from wetfront.nouns.site import WEEKDAYS, Hours
 from wetfront.planning.day import zone_of
 from wetfront.takeoff.problems import geometry_problems
 
+MOST_DAYS = 31
+"""That one pour may be tried on."""
 _NAMED_ENTRIES = ("plant", "pump", "element", "pour", "joint", "hold_point")
 
 
@@ -31,6 +33,7 @@ def cross_check(parts: Parts, mistakes: Mistakes) -> None:
         _mixes,
         _pours,
         _pour_days,
+        _days_between,
         _forms,
         _falsework,
         _places,
@@ -266,6 +269,25 @@ def _pour_days(parts: Parts, mistakes: Mistakes) -> None:
         if window and both and _after(held[0].start_local, window[0]) > _after(held[0].start_local, window[1]):
             found = f"{_clock(window[0])} to {_clock(window[1])}"
             mistakes.add(("choices", "start_between_local"), found, "the earlier time first, then the later")
+
+
+def _days_between(parts: Parts, mistakes: Mistakes) -> None:
+    """The first day before the last, not too many, and every pour's own date among them."""
+    choices = parts.whole("choices")
+    if choices is None or choices.days_between is None:
+        return
+    first, last = choices.days_between
+    path = ("choices", "days_between")
+    found = f"{first.isoformat()} to {last.isoformat()}"
+    if first > last:
+        mistakes.add(path, found, "the earlier day first, then the later")
+        return
+    if (last - first).days >= MOST_DAYS:
+        mistakes.add(path, found, f"at most {MOST_DAYS} days")
+    for place, pour in parts.entries("pour"):
+        if not first <= pour.date <= last:
+            allowed = f"days that hold {path_text(('pour', place, 'date'))}, {pour.date.isoformat()}"
+            mistakes.add(path, found, allowed)
 
 
 def _inside(time: dt.time, hours: Hours) -> bool:

@@ -46,6 +46,7 @@ _UNIT_WORDS = {
     "_cu_per_min": "cu/min",
     "_j_per_mol": "J/mol",
     "_percent": "%",
+    "_percent_per_day": "% a day",
     "_deg": "°",
     "_db": "dB",
     "_kv": "kV",

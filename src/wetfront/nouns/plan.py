@@ -290,6 +290,22 @@ class HourlySeries:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class WeatherSpread:
+    """The weathers drawn about the forecast that the plan was judged on."""
+
+    members_count: int
+    lead_h: float
+    """From the issue of the forecast to the first concrete; from its first row where the issue is not known."""
+    temperature_spread_c: float
+    """Standard deviation at the first concrete, as the next two."""
+    dew_point_spread_c: float
+    wind_spread_percent: float
+    """Of the forecast's own wind, gusts with it."""
+    sentence: str
+    """All of it in one sentence."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Drawing:
     """A drawn view: the SVG and the sentence that says the same."""
 
@@ -351,6 +367,26 @@ class SiteMixing:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class DayTried:
+    """A day on which the pour might start."""
+
+    date: dt.date
+    is_chosen: bool
+    is_pencilled: bool
+    """The date that the sheet gives the pour."""
+    keeps_limits: bool
+    """False also where the weather speaks against the day, or nothing can be planned on it."""
+    start: dt.datetime | None
+    """Of the best decision found for the day; None where nothing can be planned on it."""
+    cost_cu: float | None
+    replications_count: int
+    is_searched: bool
+    """In full; else the best decisions of another day were tried at starts of this one."""
+    text: str
+    """The risk nearest to its limit, what breaks one or speaks against the day, or why it cannot be planned."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Plan:
     """One pour, planned. With `NO_FORECAST` only the head, quantity and reasons are there; the rest is empty."""
 
@@ -371,6 +407,8 @@ class Plan:
     """What has to be in place for it to hold."""
     specification_changed: tuple[str, ...]
     """Limits of the rule book that the specification made stricter, entered, or wants looser, with whose name."""
+    days: tuple[DayTried, ...]
+    """By date; empty where the sheet leaves only the pour's own day."""
     nearest_change: tuple[str, ...]
     """Where limits are not met: the nearest feasible changes, best first."""
     quantity: Quantity
@@ -394,6 +432,8 @@ class Plan:
     reach: tuple[Reach, ...]
     readiness: tuple[ReadinessItem, ...]
     charts: tuple[HourlySeries, ...]
+    weather: WeatherSpread | None
+    """None: the forecast was taken as certain, or there is none."""
     drawings: tuple[Drawing, ...]
     cautions: tuple[str, ...]
     not_checked: tuple[str, ...]

@@ -25,7 +25,7 @@ from wetfront.nouns.site import (
     Trucks,
     Vibrator,
 )
-from wetfront.nouns.weather import WeatherSeries
+from wetfront.nouns.weather import ForecastSpread, WeatherSeries
 
 Probability = Annotated[float, Ge(0), Le(1)]
 Slump = Annotated[float, Ge(0), Le(300)]
@@ -154,6 +154,8 @@ class Allowance:
 class Choices:
     """What the search may decide. An empty choice is left to the program; one value fixes the decision."""
 
+    days_between: tuple[dt.date, dt.date] | None = None
+    """First and last day on which a pour may start; working days only. Left out: the pour's own date."""
     start_between_local: tuple[dt.time, dt.time] | None = None
     interval_between_min: tuple[Interval, Interval] | None = None
     trucks_between: tuple[Count, Count] | None = None
@@ -199,11 +201,39 @@ class Pour:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WeatherFiles:
-    """Hourly CSV series, with the height of the wind reading."""
+    """Hourly CSV series, with the height of the wind reading, and how far the weather may turn out from it."""
 
     forecast: str
     wind_height_m: Annotated[float, Gt(0), Le(100)] = 10.0
     issued_local: dt.datetime | None = None
+    """When the forecast was made: its spread grows from then on. Left out: the first row of the file."""
+    members_count: Annotated[int, Ge(1), Le(1000)] = 400
+    """Weathers drawn about the forecast. 1: the forecast alone, as if it were certain. Fewer than 400 (a plan's
+    replications) share their weather, and a risk from the weather is then known less well than its ± says."""
+    temperature_spread_c: Annotated[float, Ge(0), Le(5)] = 1.5
+    """Standard deviation of the air temperature about its forecast, one day ahead. Common practice, no source."""
+    dew_point_spread_c: Annotated[float, Ge(0), Le(5)] = 1.5
+    """The same of the dew point, which carries the humidity. Common practice, no source."""
+    wind_spread_percent: Annotated[float, Ge(0), Le(100)] = 25.0
+    """The same of wind and gusts, of the forecast's own value. Common practice, no source."""
+    cloud_spread_percent: Annotated[float, Ge(0), Le(50)] = 20.0
+    """The same of the cloud cover, in percent of the sky. Common practice, no source."""
+    spread_growth_percent_per_day: Annotated[float, Ge(0), Le(30)] = 20.0
+    """By how much all spreads grow for each day more, up to ten days ahead. Common practice, no source."""
+    error_correlation_h: Annotated[float, Gt(0), Le(240)] = 12.0
+    """After so many hours an error has forgotten all but 1/e of itself. Common practice, no source."""
+
+    @property
+    def spread(self) -> ForecastSpread:
+        """How far the weather may turn out from this forecast."""
+        return ForecastSpread(
+            temperature_c=self.temperature_spread_c,
+            dew_point_c=self.dew_point_spread_c,
+            wind_percent=self.wind_spread_percent,
+            cloud_percent=self.cloud_spread_percent,
+            growth_percent_per_day=self.spread_growth_percent_per_day,
+            correlation_h=self.error_correlation_h,
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

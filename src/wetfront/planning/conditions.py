@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from wetfront.materials.admixture_classes import proposal_words
 from wetfront.nouns.plan import Reach, ReadinessItem
@@ -11,11 +12,12 @@ from wetfront.placing.model import Replications
 from wetfront.planning.candidate import Candidate
 from wetfront.planning.day import Day
 from wetfront.planning.hourly import evaporation_by_hour, grid
-from wetfront.planning.model import fresh_temperature_c
-from wetfront.planning.rain import rain_risk
+from wetfront.planning.rain import harmful_from_mm_per_h, rain_risk
 from wetfront.planning.reach import LineDistance
 from wetfront.planning.readiness import unsettled
 from wetfront.planning.situation import Situation
+from wetfront.planning.thermal import fresh_temperature_c
+from wetfront.planning.weather_shares import LIKELY, POSSIBLE, evaporation_by_weather, share_of, share_words
 from wetfront.planning.words import percent, trucks_words
 
 ON_THE_WAY_MIN = 60.0
@@ -79,6 +81,13 @@ def conditions(
     )
 
 
+def weather_against(situation: Situation, candidate: Candidate, outcome: Replications) -> tuple[str, ...]:
+    """What evaporation, rain and wind say against a decision: what differs from day to day beside the risks."""
+    hours = open_hours(candidate, outcome)
+    parts = (_evaporation(situation, candidate, hours), _rain(situation, hours), _wind(situation, hours))
+    return tuple(text for part in parts for text in part.against)
+
+
 def _evaporation(situation: Situation, candidate: Candidate, hours: OpenHours) -> Conditions:
     if not any(row.top_area_m2 > 0 for row in situation.volumes.quantities.rows):
         return Conditions((), (), ())
@@ -91,56 +100,87 @@ def _evaporation(situation: Situation, candidate: Candidate, hours: OpenHours) -
     worst, at = max(known)
     action, stop = specification.evaporation_action_kg_per_m2_h, specification.evaporation_stop_kg_per_m2_h
     clock = situation.day.clock
-    if worst >= stop:
+    by_weather = evaporation_by_weather(situation, candidate, times)
+    stopped, acted = (_share(None if by_weather is None else by_weather >= limit) for limit in (stop, action))
+    if worst >= stop or stopped >= LIKELY:
         over = [time for rate, time in known if rate >= stop]
+        reached = f" from {clock(over[0])} to {clock(over[-1] + 60)}" if over else ""
         text = (
-            f"evaporation {worst:.1f} kg/m²h at {clock(at)}, over the stop value of {stop:g} from {clock(over[0])} to "
-            f"{clock(over[-1] + 60)}"
+            f"evaporation {worst:.1f} kg/m²h at {clock(at)} by the forecast, over the stop value of {stop:g}{reached}"
+            f"{_told(situation, stopped, ' ')}"
         )
         return Conditions((text,), (), ())
     over = [time for rate, time in known if rate >= action]
-    if over:
+    if over or acted >= POSSIBLE:
+        reached = (
+            f"from {clock(over[0])} to {clock(over[-1] + 60)}"
+            if over
+            else f"where it comes to that{_told(situation, acted, ', ')}"
+        )
         text = (
-            f"against drying from {clock(over[0])} to {clock(over[-1] + 60)} (worst {worst:.1f} kg/m²h at {clock(at)}, "
-            f"action {action:g}, stop {stop:g}): mist or evaporation film on every open surface, wind break where one "
-            "can stand, curing at once behind the trowel"
+            f"against drying {reached} (worst {worst:.1f} kg/m²h at {clock(at)}, action {action:g}, stop {stop:g}"
+            f"{_told(situation, stopped, '; over it ')}): mist or evaporation film on every open surface, wind break "
+            "where one can stand, curing at once behind the trowel"
         )
         return Conditions((), (text,), ())
     return Conditions((), (), (f"evaporation at most {worst:.1f} kg/m²h (action {action:g}) at {clock(at)}",))
 
 
+def _share(happens: NDArray[np.bool_] | None) -> float:
+    """Share of the drawn weathers in which it happens in any hour; 0 where none are drawn."""
+    return 0.0 if happens is None else share_of(happens)
+
+
+def _told(situation: Situation, share: float, before: str) -> str:
+    """The share in words after `before`; empty where no weathers are drawn."""
+    drawn = situation.weather.drawn
+    return "" if drawn is None else f"{before}{share_words(share, drawn)}"
+
+
 def _rain(situation: Situation, hours: OpenHours) -> Conditions:
-    specification = situation.sheet.specification
-    risk = rain_risk(situation.weather, hours.from_min, hours.to_min, specification.rain_stop_mm_per_h)
+    specification, weather = situation.sheet.specification, situation.weather
+    stop = specification.rain_stop_mm_per_h
+    risk = rain_risk(weather, hours.from_min, hours.to_min, stop)
     if risk is None:
         return Conditions((), (), ())
     clock = situation.day.clock
+    rain = None if weather.drawn is None else weather.drawn.members.hours(hours.from_min, hours.to_min).rain_mm
+    stopped = _share(None if rain is None else rain >= stop)
+    harmful = risk.harmful if rain is None else share_of(rain >= harmful_from_mm_per_h(stop))
     against: tuple[str, ...] = ()
-    if risk.stop_mm_per_h >= specification.rain_stop_mm_per_h:
+    if risk.stop_mm_per_h >= stop or stopped >= LIKELY:
         against = (
             f"forecast rain of {risk.stop_mm_per_h:.1f} mm in an hour while a surface is open (placing stops at "
-            f"{specification.rain_stop_mm_per_h:g} mm/h)",
+            f"{stop:g} mm/h{_told(situation, stopped, '; that much ')})",
         )
     area = situation.volumes.quantities.top_area_m2
     if risk.highest_any >= 0.2 and area > 0:
         text = (
             f"sheets on hand for {area:.0f} m² of open surface: any rain {percent(risk.highest_any)} at "
-            f"{clock(risk.highest_at_min)}, harmful rain {percent(risk.harmful)}"
+            f"{clock(risk.highest_at_min)}, harmful rain {percent(harmful)}"
         )
         return Conditions(against, (text,), ())
     return Conditions(against, (), (f"any rain at most {percent(risk.highest_any)} in an hour",))
 
 
 def _wind(situation: Situation, hours: OpenHours) -> Conditions:
-    stop = situation.sheet.specification.wind_stop_m_per_s
+    stop, weather = situation.sheet.specification.wind_stop_m_per_s, situation.weather
     if stop is None or situation.pump.kind != "boom":
         return Conditions((), (), ())
-    placing = (situation.weather.minutes >= hours.from_min - 60) & (situation.weather.minutes <= hours.placed_min)
-    gusts = situation.weather.gust_m_per_s[placing]
+    placing = (weather.minutes >= hours.from_min - 60) & (weather.minutes <= hours.placed_min)
+    gusts = weather.gust_m_per_s[placing]
     if not len(gusts):
         return Conditions((), (), ())
-    text = f"gusts up to {float(gusts.max()):.0f} m/s while placing (boom stowed at {stop:g} m/s)"
-    return Conditions((text,), (), ()) if float(gusts.max()) >= stop else Conditions((), (), (text,))
+    strongest = float(gusts.max())
+    stopped = _share(None if weather.drawn is None else weather.drawn.members.gust_m_per_s[:, placing] >= stop)
+    text = (
+        f"gusts up to {strongest:.0f} m/s while placing (boom stowed at {stop:g} m/s{_told(situation, stopped, ', ')})"
+    )
+    if strongest >= stop or stopped >= LIKELY:
+        return Conditions((text,), (), ())
+    if stopped >= POSSIBLE:
+        return Conditions((), (f"{text}: say beforehand how the front is kept alive while the boom is stowed",), ())
+    return Conditions((), (), (text,))
 
 
 def _temperature(situation: Situation, candidate: Candidate, outcome: Replications) -> Conditions:

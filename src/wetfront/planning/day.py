@@ -14,6 +14,8 @@ from wetfront.errors import InvalidInput
 from wetfront.nouns.sheet import PourSheet
 from wetfront.nouns.site import WEEKDAYS, Weekday
 from wetfront.nouns.weather import WeatherSeries
+from wetfront.planning.members import DayEnsemble
+from wetfront.weather.ensemble import Ensemble
 
 DAY_MIN = 1440.0
 Interval = tuple[float, float]
@@ -181,13 +183,30 @@ class DayWeather:
     rain_mm: NDArray[np.float64]
     rain_probability_percent: NDArray[np.float64] | None
     wind_height_m: float
+    drawn: DayEnsemble | None = None
+    """Weathers about the forecast that the replications meet; None: the forecast is taken as certain."""
 
-    def air_at(self, minutes: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Air temperature [°C] at these minutes; the first or last reading beyond the series' ends."""
-        return np.interp(minutes, self.minutes, self.air_c)
+    @property
+    def last_min(self) -> float:
+        """Of the last row."""
+        return float(self.minutes[-1])
+
+    def air_rows(self, minutes: NDArray[np.float64], members: NDArray[np.int64] | None = None) -> NDArray[np.float64]:
+        """Air temperature [°C] at these minutes, a row for each of these members; without members the forecast's.
+
+        The first or last reading beyond the series' ends. InvalidInput where members are asked for and there are none.
+        """
+        if members is None:
+            return np.interp(minutes, self.minutes, self.air_c)[np.newaxis]
+        if self.drawn is None:
+            raise InvalidInput("weather", "no ensemble has been drawn about this forecast")
+        weathers = self.drawn.members
+        return weathers.at(minutes, weathers.air_c[members])
 
 
-def weather_of(series: WeatherSeries, day: Day, until_min: float) -> DayWeather | None:
+def weather_of(
+    series: WeatherSeries, day: Day, until_min: float, ensemble: Ensemble | None = None
+) -> DayWeather | None:
     """The rows from midnight of the pour day to `until_min`; None where the series does not hold all of them."""
     rows = day.minutes(series.start) + 60.0 * np.arange(len(series.air_temperature_c), dtype=np.float64)
     if not len(rows) or rows[0] > day.opens_min or rows[-1] < until_min:
@@ -203,4 +222,11 @@ def weather_of(series: WeatherSeries, day: Day, until_min: float) -> DayWeather 
         rain_mm=series.rain_mm[keep],
         rain_probability_percent=None if chance is None else chance[keep],
         wind_height_m=series.wind_height_m,
+        drawn=None if ensemble is None else _drawn(ensemble, rows, keep),
     )
+
+
+def _drawn(ensemble: Ensemble, rows: NDArray[np.float64], keep: NDArray[np.bool_]) -> DayEnsemble:
+    """The kept rows of the series in the ensemble drawn about it."""
+    first, last = (int(row) for row in np.flatnonzero(keep)[[0, -1]])
+    return DayEnsemble(ensemble, first, last + 1, float(rows[first]))

@@ -14,6 +14,7 @@ from wetfront.weather.evaporation import governing_rate
 from wetfront.weather.wind import wind_at_height
 
 HALF_HOUR_MIN = 30.0
+Line = tuple[str, tuple[float | None, ...]]
 
 
 def placed_volume(day: Day, model: PourModel, traces: Sequence[Trace]) -> HourlySeries:
@@ -98,14 +99,17 @@ def evaporation_by_hour(weather: DayWeather, concrete_c: float, times: Sequence[
 
 
 def evaporation_chart(
-    day: Day, weather: DayWeather, concrete_c: float, from_min: float, to_min: float, action: float, stop: float
+    day: Day,
+    times: Sequence[float],
+    line: Sequence[float | None],
+    band: Sequence[Line],
+    action: float,
+    stop: float,
 ) -> HourlySeries:
-    """Evaporation over the hours in which a surface is open."""
-    times = grid(from_min, to_min, 60.0)
-    line = evaporation_by_hour(weather, concrete_c, times)
+    """Evaporation by the forecast over the hours in which a surface is open, with a band where weathers are drawn."""
     known = [(value, time) for value, time in zip(line, times, strict=True) if value is not None]
     over = [time for value, time in known if value >= action]
-    worst, at = max(known, default=(0.0, from_min))
+    worst, at = max(known, default=(0.0, times[0]))
     if over:
         sentence = (
             f"Evaporation is at or over the action value of {action:g} kg/m²h from {day.clock(over[0])} to "
@@ -118,7 +122,7 @@ def evaporation_chart(
         title="Evaporation from an open surface (forecast)",
         unit="kg/m²h",
         times=tuple(day.moment(time) for time in times),
-        lines=(("evaporation", tuple(line)),),
+        lines=(("evaporation" if not band else "forecast", tuple(line)), *band),
         limits=(("action", action), ("stop", stop)),
         sentence=sentence,
     )

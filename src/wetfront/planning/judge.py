@@ -11,9 +11,9 @@ from wetfront.placing.draws import SPARE_LOADS_COUNT
 from wetfront.placing.model import Floats, PourModel, Replications
 from wetfront.placing.seeded import SeededDraws
 from wetfront.planning.candidate import Candidate
-from wetfront.planning.model import pour_model
+from wetfront.planning.model import WeatherModels, pour_model
 from wetfront.planning.race import Sample
-from wetfront.planning.rain import rain_risk
+from wetfront.planning.rain import is_harmed, rain_risk
 from wetfront.planning.situation import Situation
 
 RISK_KEYS = (
@@ -40,7 +40,8 @@ def evaluate(situation: Situation, candidates: Sequence[Candidate], seed: int, f
     """A sample for each candidate, on replications `first` to `first + count` of the seed. A pure function."""
     outcomes = run_all(situation, candidates, seed, first, count)
     return [
-        judged(situation, candidate, outcome, count) for candidate, outcome in zip(candidates, outcomes, strict=True)
+        judged(situation, candidate, outcome, count, first)
+        for candidate, outcome in zip(candidates, outcomes, strict=True)
     ]
 
 
@@ -51,7 +52,8 @@ def run_all(
     allowed = [candidate for candidate in candidates if _may_rise(situation, candidate)]
     found: dict[Candidate, Replications | None] = dict.fromkeys(candidates)
     if allowed:
-        models = [pour_model(situation, candidate) for candidate in allowed]
+        weather = WeatherModels(situation, first, count)
+        models = [pour_model(situation, candidate, weather) for candidate in allowed]
         draws = draws_for(situation, allowed, models, seed, first, count)
         try:
             outcomes = PreparedPours(models).simulate(draws)
@@ -90,7 +92,7 @@ def why_not(situation: Situation, candidate: Candidate, seed: int) -> str:
             f"{candidate.rate_m3_per_h:.3g} m³/h and comes {situation.lead_min:.0f} min old, over the limit of "
             f"{oldest_min:g} min; {who} allows no more than {rate:.3g} m³/h"
         )
-    model = pour_model(situation, candidate)
+    model = pour_model(situation, candidate, WeatherModels(situation, 0, 8))
     try:
         simulate(model, draws_for(situation, [candidate], [model], seed, 0, 8))
     except OutOfRange as error:
@@ -114,12 +116,14 @@ def draws_for(
     return SeededDraws(seed=seed, count=count, loads_count=loads, strips_count=strips, first_replication=first)
 
 
-def judged(situation: Situation, candidate: Candidate, outcome: Replications | None, count: int) -> Sample:
-    """Cost and failures of each replication."""
+def judged(
+    situation: Situation, candidate: Candidate, outcome: Replications | None, count: int, first: int = 0
+) -> Sample:
+    """Cost and failures of each replication, from number `first` on."""
     if outcome is None:
         return Sample(np.full(count, UNWORKABLE_CU), np.ones((count, len(RISK_KEYS))))
     total = np.sum(list(costs(situation, candidate, outcome).values()), axis=0)
-    return Sample(total, failures(situation, candidate, outcome))
+    return Sample(total, failures(situation, candidate, outcome, first))
 
 
 def costs(situation: Situation, candidate: Candidate, outcome: Replications) -> dict[str, Floats]:
@@ -146,8 +150,8 @@ def costs(situation: Situation, candidate: Candidate, outcome: Replications) -> 
     }
 
 
-def failures(situation: Situation, candidate: Candidate, outcome: Replications) -> Floats:
-    """(replications, RISK_KEYS): 1 where the limit is broken; a probability for rain."""
+def failures(situation: Situation, candidate: Candidate, outcome: Replications, first: int = 0) -> Floats:
+    """(replications, RISK_KEYS): 1 where the limit is broken; for rain a probability where no weathers are drawn."""
     trucks = situation.sheet.trucks
     columns = {
         "cold_joint": outcome.cold_joint_area_m2 > 0,
@@ -157,7 +161,7 @@ def failures(situation: Situation, candidate: Candidate, outcome: Replications) 
         "placing_out_of_hours": (outcome.end_of_pour_min > situation.day.closes_min)
         | (outcome.loads_after_closing > 0),
         "finishing_out_of_hours": outcome.finishing_end_min > finishing_deadline_min(situation),
-        "rain_on_fresh_surface": _rain(situation, candidate, outcome),
+        "rain_on_fresh_surface": _rain(situation, outcome, first),
         "load_over_age": (outcome.refused_age_count + outcome.over_age_count) > 0,
         "trucks_over_places": outcome.most_trucks_waiting > trucks.waiting_places_on_site_count,
     }
@@ -197,16 +201,21 @@ def _too_fast(situation: Situation, candidate: Candidate, outcome: Replications)
     return np.asarray(broken.any(axis=1), dtype=np.float64)
 
 
-def _rain(situation: Situation, candidate: Candidate, outcome: Replications) -> Floats:
-    """Chance of harmful rain from the first concrete to the end of finishing, or of placing without finishing."""
-    stop = situation.sheet.specification.rain_stop_mm_per_h
-    chances: dict[tuple[float, float], float] = {}
-    found = np.zeros(outcome.count)
+def _rain(situation: Situation, outcome: Replications, first: int) -> Floats:
+    """Harmful rain from the first concrete to the end of finishing, or of placing without finishing.
+
+    Met or not in the replication's own weather; by the forecast alone its chance.
+    """
+    stop, weather = situation.sheet.specification.rain_stop_mm_per_h, situation.weather
     starts = np.floor(outcome.first_discharge_min / 60) * 60
     ends = np.ceil(outcome.finishing_end_min / 60) * 60
+    if weather.drawn is not None and weather.rain_probability_percent is not None:
+        return is_harmed(weather.drawn, first, starts, ends, stop)
+    chances: dict[tuple[float, float], float] = {}
+    found = np.zeros(outcome.count)
     for row, window in enumerate(zip(starts.tolist(), ends.tolist(), strict=True)):
         if window not in chances:
-            risk = rain_risk(situation.weather, *window, stop)
+            risk = rain_risk(weather, *window, stop)
             chances[window] = 0.0 if risk is None else risk.harmful
         found[row] = chances[window]
     return found

@@ -1,15 +1,16 @@
 """A sheet, the day's weather and one decision become the simulator's model."""
 
 import math
+from collections.abc import Callable
 from dataclasses import asdict, replace
-from functools import lru_cache
+from functools import partial
 from math import inf
+from typing import Any, TypeVar
 
 import numpy as np
-from numpy.typing import NDArray
 
 from wetfront.acceptance import figures
-from wetfront.hydration.setting import HALVING_K, maturity_rate
+from wetfront.errors import InvalidInput
 from wetfront.nouns.element import DeckSlab, Element, GroundSlab, MassBlock, Slab
 from wetfront.nouns.reason import Provenance, Source
 from wetfront.nouns.site import Plant, TravelTime
@@ -23,12 +24,15 @@ from wetfront.placing.model import (
     PourModel,
     SiteWork,
     Supply,
+    WeatherMembers,
 )
+from wetfront.placing.sequence import PourParts
 from wetfront.planning.arrange import Arrangement, arrangement
 from wetfront.planning.candidate import Candidate
 from wetfront.planning.situation import Situation
-from wetfront.quantities import GAS_CONSTANT_J_PER_MOL_K, KELVIN_AT_0_C
+from wetfront.planning.thermal import CHANGE_PER_H, CLOCK_STEP_MIN, slower_clock_share, thermal_of
 
+Part = TypeVar("Part")
 BATCHING_CV, RETURN_CV, SPEED_CV, REPAIR_CV, FINISHING_CV = 0.2, 0.25, 0.15, 0.6, 0.3
 """Coefficients of variation, chosen: replace by the site's own record where there is one."""
 SPREADS_SOURCE = Source("spread of batching, return, pumping, repair and finishing times, chosen", Provenance.OWN_RULE)
@@ -36,21 +40,51 @@ CONSISTENCE_REFUSED = 0.01
 """Share of loads refused for consistence, chosen."""
 SET_MARGIN_MIN = 30.0
 """Kept between the end of a wait and the initial set: own rule."""
-CLOCK_STEP_MIN, CLOCK_UNTIL_MIN = 10.0, 4 * 1440.0
-# ACI 306R (from memory): change of temperature in one hour, as a share of the difference between concrete and air.
-CHANGE_PER_H = {"revolving-drum": 0.25, "covered-body": 0.10, "open-body": 0.20}
-TRANSPORT_SOURCE = Source("ACI 306R: 0.25, 0.10 or 0.20 of the difference to the air in an hour", Provenance.MEMORY)
-CLOCK_SOURCE = Source(
-    "joints: the warmer of fresh concrete and its mean with the air; the faster of Arrhenius and halving per 11 °C",
-    Provenance.OWN_RULE,
-)
 FINISH_OPENS_AT = {"power-trowelled": 1.0, "hand-floated": 0.5, "tamped": 0.0, "none": 0.0}
 """Share of the initial set from which the surface may be worked: own rule (bleeding is over at about half of it)."""
 _Z95 = 1.6448536269514722
 
 
-def pour_model(situation: Situation, candidate: Candidate) -> PourModel:
-    """The simulator's model of one candidate."""
+class WeatherModels:
+    """The parts of a model that the weather makes, for replications `first` to `first + count`.
+
+    Candidates that place alike at the same time share one object of each: what is worked out from it is then worked
+    out once. Without replications only the forecast's own weather is there.
+    """
+
+    def __init__(self, situation: Situation, first: int = 0, count: int = 0):
+        self.situation, self.first, self.count = situation, first, count
+        self.known: dict[tuple[Any, ...], Any] = {}
+
+    def concrete(self, candidate: Candidate) -> Concrete:
+        """By the forecast."""
+        return self._once("concrete", candidate, lambda: concrete(self.situation, candidate))
+
+    def finishing(self, candidate: Candidate, parts: PourParts) -> FinishingWork:
+        """By the forecast; one for each arrangement."""
+        make = partial(_finishing, self.situation, candidate, parts.finished_strip_names, parts.finished_strip_area_m2)
+        return self._once(parts, candidate, make)
+
+    def members(self, candidate: Candidate) -> WeatherMembers | None:
+        """The weathers that the replications meet; None without an ensemble."""
+        drawn = self.situation.weather.drawn
+        if drawn is None or self.count == 0:
+            return None
+        return self._once("members", candidate, lambda: members_met(self.situation, candidate, self.first, self.count))
+
+    def _once(self, what: object, candidate: Candidate, make: Callable[[], Part]) -> Part:
+        times = (candidate.start_min, candidate.rate_m3_per_h)
+        concrete = (candidate.mix_option, candidate.cooler_by_c, candidate.longer_set_factor)
+        key = (what if isinstance(what, str) else id(what), *times, *concrete, candidate.finishing_crews_count)
+        if key not in self.known:
+            self.known[key] = make(), what  # keeps `what` alive, so that no other object gets its number
+        part: Part = self.known[key][0]
+        return part
+
+
+def pour_model(situation: Situation, candidate: Candidate, weather: WeatherModels | None = None) -> PourModel:
+    """The simulator's model of one candidate, in the forecast's weather or in those of `weather`."""
+    weather = weather or WeatherModels(situation)
     where = arranged(situation, candidate)
     parts = where.parts
     rates = situation.form_rates(candidate.mix_option, candidate.cooler_by_c)
@@ -68,9 +102,10 @@ def pour_model(situation: Situation, candidate: Candidate) -> PourModel:
             age_judged_at="expected-end",
             consistence_refusal_probability=CONSISTENCE_REFUSED,
         ),
-        concrete=concrete(situation, candidate),
-        finishing=_finishing(situation, candidate, parts.finished_strip_names, parts.finished_strip_area_m2),
+        concrete=weather.concrete(candidate),
+        finishing=weather.finishing(candidate, parts),
         panel_names=parts.panel_names,
+        members=weather.members(candidate),
     )
 
 
@@ -175,29 +210,27 @@ def _site(situation: Situation, candidate: Candidate) -> SiteWork:
     )
 
 
+def set_factor(situation: Situation, candidate: Candidate) -> float:
+    """By how much the mix's option and what was agreed beside it lengthen the setting."""
+    option = situation.option(candidate.mix_option)
+    return (option.set_time_factor if option else 1.0) * candidate.longer_set_factor
+
+
 def concrete(situation: Situation, candidate: Candidate) -> Concrete:
     """The setting clock at the concrete's own temperature, and the limits against which it runs."""
-    mix, option = situation.mix, situation.option(candidate.mix_option)
-    factor = (option.set_time_factor if option else 1.0) * candidate.longer_set_factor
-    air = _air(situation)
-    fresh = fresh_temperature_c(situation, candidate)
-    plant_c = situation.plant_temperature_c(candidate.mix_option, candidate.cooler_by_c)
-    activation_k = _faster_activation_k(mix.activation_energy_j_per_mol, fresh)
+    mix, thermal = situation.mix, thermal_of(situation, candidate)
+    factor = set_factor(situation, candidate)
     return Concrete(
-        clock_min=_clock(air.tobytes(), fresh, mix.activation_energy_j_per_mol),
+        clock_min=thermal.clock_min[0],
         clock_step_min=CLOCK_STEP_MIN,
         set_limit_min=max(1.0, mix.initial_set_at_20c_h * 60 * factor - SET_MARGIN_MIN - _way_min(situation)),
-        # A load's own temperature enters as spread: the clock's table already stands at the cautious temperature.
-        set_factor_sd=math.hypot(
-            math.sqrt(math.log1p((mix.set_time_spread_percent / 100) ** 2)),
-            mix.temperature_spread_c * activation_k / (KELVIN_AT_0_C + fresh) ** 2,
-        ),
+        set_factor_sd=float(thermal.set_factor_sd[0]),
         counts_age=True,
-        activation_temperature_k=activation_k,
-        plant_temperature_c=plant_c,
+        activation_temperature_k=float(thermal.activation_k[0]),
+        plant_temperature_c=situation.plant_temperature_c(candidate.mix_option, candidate.cooler_by_c),
         plant_temperature_sd_c=mix.temperature_spread_c,
         change_per_h=CHANGE_PER_H[situation.sheet.trucks.vehicle],
-        air_temperature_c=air,
+        air_temperature_c=thermal.air_c[0],
         edge_limits=tuple((limit.up_to_c, limit.longest_min) for limit in situation.sheet.specification.live_edge),
     )
 
@@ -208,70 +241,41 @@ def _way_min(situation: Situation) -> float:
     return 0.0 if mixer is None else mixer.way_min
 
 
-def _faster_activation_k(activation_energy_j_per_mol: float, fresh_c: float) -> float:
-    """E/R of the setting rule that is the faster one at this temperature; halving written in Arrhenius' form."""
-    arrhenius = activation_energy_j_per_mol / GAS_CONSTANT_J_PER_MOL_K
-    halving = math.log(2.0) / HALVING_K * (KELVIN_AT_0_C + 20.0) * (KELVIN_AT_0_C + fresh_c)
-    return max(arrhenius, halving) if fresh_c >= 20.0 else min(arrhenius, halving)
+def members_met(situation: Situation, candidate: Candidate, first: int, count: int) -> WeatherMembers:
+    """The weathers that these replications meet. InvalidInput where the situation has no ensemble."""
+    drawn = situation.weather.drawn
+    if drawn is None:
+        raise InvalidInput("weather", "the situation has no ensemble of weather")
+    first_replication, rows = drawn.rows(first, count)
+    thermal = thermal_of(situation, candidate, rows)
+    ready, latest = _finishing_clock_min(situation, candidate, thermal.slower_share)
+    return WeatherMembers(
+        clock_min=thermal.clock_min,
+        air_temperature_c=thermal.air_c,
+        set_factor_sd=thermal.set_factor_sd,
+        activation_temperature_k=thermal.activation_k,
+        ready_clock_min=ready,
+        latest_clock_min=latest,
+        first_replication=first_replication,
+    )
 
 
-def fresh_temperature_c(situation: Situation, candidate: Candidate) -> float:
-    """Concrete when it is placed, in the mean over the pour: plant temperature and the way (TRANSPORT_SOURCE)."""
-    plant_c = situation.plant_temperature_c(candidate.mix_option, candidate.cooler_by_c)
-    duration = situation.gross_m3 / candidate.rate_m3_per_h * 60
-    times = np.linspace(candidate.start_min, candidate.start_min + duration, 9)
-    air = float(situation.weather.air_at(times).mean())
-    on_the_way = situation.usual_haul_min + situation.sheet.trucks.position_and_check_min + 10.0
-    share = CHANGE_PER_H[situation.sheet.trucks.vehicle] * on_the_way / 60
-    return (plant_c + share * air) / (1 + share)
+def _finishing_clock_min(situation: Situation, candidate: Candidate, share: Floats) -> tuple[Floats, Floats]:
+    """On the joint clock: from when the surface may be worked, and until when."""
+    mix, factor = situation.mix, set_factor(situation, candidate)
+    opens_at = FINISH_OPENS_AT[situation.sheet.specification.finish]
+    return mix.initial_set_at_20c_h * 60 * factor / share * opens_at, mix.final_set_at_20c_h * 60 * factor / share
 
 
-def joint_temperature_c(fresh_c: float, air_c: NDArray[np.float64]) -> Floats:
-    """Temperature on which the joint clock runs (CLOCK_SOURCE)."""
-    warm: Floats = np.maximum(fresh_c, (fresh_c + air_c) / 2)
-    return warm
-
-
-def _air(situation: Situation) -> Floats:
-    times = np.arange(0.0, CLOCK_UNTIL_MIN + CLOCK_STEP_MIN, CLOCK_STEP_MIN)
-    return situation.weather.air_at(times)
-
-
-@lru_cache(maxsize=256)
-def _clock(air_bytes: bytes, fresh_c: float, activation_energy_j_per_mol: float) -> Floats:
-    warm = joint_temperature_c(fresh_c, np.frombuffer(air_bytes, dtype=np.float64))
-    arrhenius = maturity_rate(warm, activation_energy_j_per_mol)
-    rate = np.maximum(arrhenius, 2.0 ** ((warm - 20.0) / HALVING_K))
-    total: Floats = np.concatenate([[0.0], np.cumsum((rate[1:] + rate[:-1]) * (CLOCK_STEP_MIN / 2))])
-    return total
-
-
-def slower_clock_share(situation: Situation, candidate: Candidate) -> float:
-    """How much slower than the joint clock the finishers' cautious clock runs, over the ten hours after the start.
-
-    Finishers' hours are planned with the longer of the two setting rules at the mean of concrete and air (own rule).
-    """
-    fresh = fresh_temperature_c(situation, candidate)
-    air = situation.weather.air_at(candidate.start_min + np.arange(0.0, 600.0, 30.0))
-    energy = situation.mix.activation_energy_j_per_mol
-    surface = (fresh + air) / 2
-    slow = np.minimum(maturity_rate(surface, energy), 2.0 ** ((surface - 20.0) / HALVING_K))
-    warm = joint_temperature_c(fresh, air)
-    fast = np.maximum(maturity_rate(warm, energy), 2.0 ** ((warm - 20.0) / HALVING_K))
-    return float((slow / fast).mean())
-
-
-def _finishing(
-    situation: Situation, candidate: Candidate, names: tuple[str, ...], area_m2: NDArray[np.float64]
-) -> FinishingWork:
-    mix, crew, option = situation.mix, situation.sheet.crew, situation.option(candidate.mix_option)
-    factor = (option.set_time_factor if option else 1.0) * candidate.longer_set_factor
-    share, finish = slower_clock_share(situation, candidate), situation.sheet.specification.finish
+def _finishing(situation: Situation, candidate: Candidate, names: tuple[str, ...], area_m2: Floats) -> FinishingWork:
+    crew = situation.sheet.crew
+    share = np.array([slower_clock_share(situation, candidate)])
+    ready, latest = _finishing_clock_min(situation, candidate, share)
     return FinishingWork(
         strip_min=area_m2 * crew.finishing_passes_count / crew.finishing_rate_m2_per_h * 60,
         strip_cv=FINISHING_CV,
         strip_names=names,
-        ready_clock_min=mix.initial_set_at_20c_h * 60 * factor / share * FINISH_OPENS_AT[finish],
-        latest_clock_min=mix.final_set_at_20c_h * 60 * factor / share,
+        ready_clock_min=float(ready[0]),
+        latest_clock_min=float(latest[0]),
         crews_count=candidate.finishing_crews_count,
     )

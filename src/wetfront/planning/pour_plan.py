@@ -27,9 +27,16 @@ from wetfront.planning.drawn import drawings
 from wetfront.planning.explain import binding, runner_up
 from wetfront.planning.form_pressure import pressure_checks
 from wetfront.planning.frontier import prices_and_frontier
-from wetfront.planning.hourly import evaporation_chart, joint_margin, placed_volume, rise_charts
+from wetfront.planning.hourly import (
+    evaporation_by_hour,
+    evaporation_chart,
+    grid,
+    joint_margin,
+    placed_volume,
+    rise_charts,
+)
 from wetfront.planning.judge import RISK_KEYS, costs, draws_for, run, why_not
-from wetfront.planning.model import arranged, first_batching_min, fresh_temperature_c, pour_model
+from wetfront.planning.model import WeatherModels, arranged, first_batching_min, pour_model
 from wetfront.planning.needs import Facts, needs_of
 from wetfront.planning.quantity import quantity_of
 from wetfront.planning.race import Sample, violation
@@ -40,6 +47,8 @@ from wetfront.planning.search import Found
 from wetfront.planning.site_mixing import COST_TITLES, REMEDIES, site_mixing, usual_interval_min
 from wetfront.planning.situation import Situation, Volumes
 from wetfront.planning.steps import Steps, edge_margins, moments, steps_of, strip_times
+from wetfront.planning.thermal import fresh_temperature_c
+from wetfront.planning.weather_shares import BAND, banded, evaporation_by_weather, spread_of
 from wetfront.planning.words import RISK_TITLES, decision_words, has_strips, percent, risk_words
 
 TRACES = 80
@@ -77,8 +86,9 @@ def shown_of(situation: Situation, found: Found) -> Shown:
     outcome = run(situation, winner, found.bench.seed, 0, count)
     if outcome is None:
         raise NoFeasiblePlan(f"the pour cannot be carried to its end: {why_not(situation, winner, found.bench.seed)}")
-    model = pour_model(situation, winner)
-    draws = draws_for(situation, [winner], [model], found.bench.seed, 0, min(TRACES, count)).table()
+    shown = min(TRACES, count)
+    model = pour_model(situation, winner, WeatherModels(situation, 0, shown))
+    draws = draws_for(situation, [winner], [model], found.bench.seed, 0, shown).table()
     where = arranged(situation, winner)
     return Shown(
         situation=situation,
@@ -151,6 +161,7 @@ def plan_parts(
         "reach": reach,
         "readiness": readiness,
         "charts": _charts(shown),
+        "weather": spread_of(situation, winner),
         "drawings": drawings(situation, shown.arranged, shown.steps, times),
         "cautions": cautions(situation.sheet, situation.elements, needs, facts, lines),
         "not_checked": not_checked(situation.sheet, situation),
@@ -194,14 +205,19 @@ def facts_of(shown: Shown) -> Facts:
     hours = open_hours(shown.candidate, shown.outcome)
     weather = situation.weather
     during = (weather.minutes >= hours.from_min - 60) & (weather.minutes <= hours.to_min + 60)
+    coldest, hottest = float(weather.air_c[during].min()), float(weather.air_c[during].max())
+    if weather.drawn is not None:
+        air = weather.drawn.members.air_c[:, during]
+        coldest = min(coldest, float(np.quantile(air.min(axis=1), BAND[0])))
+        hottest = max(hottest, float(np.quantile(air.max(axis=1), BAND[1])))
     return Facts(
         pump=situation.pump,
         vibrators_count=shown.candidate.vibrators_count,
         top_area_m2=situation.volumes.quantities.top_area_m2,
         samples_count=samples,
         specimens_count=specimens_count(sheet.sampling, samples),
-        coldest_air_c=float(weather.air_c[during].min()),
-        hottest_air_c=float(weather.air_c[during].max()),
+        coldest_air_c=coldest,
+        hottest_air_c=hottest,
         placing_h=float(np.median(shown.outcome.end_of_pour_min) - shown.candidate.start_min) / 60,
         joint_places=tuple(joint.id for joint in sheet.joint if joint.agreed_emergency),
     )
@@ -411,12 +427,13 @@ def _charts(shown: Shown) -> tuple[Any, ...]:
     hours, specification = open_hours(shown.candidate, shown.outcome), situation.sheet.specification
     margin = joint_margin(situation.day, model, shown.traces)
     limits = situation.form_limits(shown.candidate.mix_option, shown.candidate.cooler_by_c)
+    times = grid(hours.from_min, hours.to_min, 60.0)
+    by_weather = evaporation_by_weather(situation, shown.candidate, times)
     drying = evaporation_chart(
         situation.day,
-        situation.weather,
-        fresh_temperature_c(situation, shown.candidate),
-        hours.from_min,
-        hours.to_min,
+        times,
+        evaporation_by_hour(situation.weather, fresh_temperature_c(situation, shown.candidate), times),
+        () if by_weather is None else banded(by_weather),
         specification.evaporation_action_kg_per_m2_h,
         specification.evaporation_stop_kg_per_m2_h,
     )

@@ -7,19 +7,16 @@ from wetfront.nouns.sheet import PourSheet
 from wetfront.planning.candidate import Candidate
 from wetfront.planning.form_pressure import form_of
 from wetfront.planning.model import (
-    CLOCK_SOURCE,
     CONSISTENCE_REFUSED,
     SET_MARGIN_MIN,
     SPREADS_SOURCE,
-    TRANSPORT_SOURCE,
     concrete,
-    fresh_temperature_c,
-    slower_clock_share,
     travel_law,
 )
 from wetfront.planning.rain import RAIN_SOURCE
 from wetfront.planning.site_mixing import mixer_steps
 from wetfront.planning.situation import Situation, Volumes
+from wetfront.planning.thermal import CLOCK_SOURCE, TRANSPORT_SOURCE, fresh_temperature_c, slower_clock_share
 from wetfront.weather.evaporation import CHOICE, MENZEL, UNO
 
 GEOMETRY = Source("geometry of the shapes", Provenance.DEFINITION)

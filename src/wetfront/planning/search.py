@@ -173,7 +173,7 @@ def search(situation: Situation, bench: Bench, final_rounds: Rounds = FINAL_ROUN
     starts = [
         replace(candidate, start_min=start)
         for candidate in _varied(ranking)
-        for start in _coarse_starts(situation, candidate)
+        for start in coarse_starts(situation, candidate)
     ]
     best = _unlike(bench, _raced(bench, list(dict.fromkeys([*ranking[:8], *starts])), limits, START_ROUNDS))
     again = [
@@ -226,7 +226,7 @@ def _varied(ranking: Sequence[Candidate]) -> list[Candidate]:
     return list(dict.fromkeys(found))
 
 
-def _coarse_starts(situation: Situation, candidate: Candidate) -> list[float]:
+def coarse_starts(situation: Situation, candidate: Candidate) -> list[float]:
     """The earliest start, the pencilled one, and every three quarters of an hour."""
     times = start_times(situation, candidate.rate_m3_per_h)
     planned = [time for time in times if time == situation.planned_start_min]

@@ -23,6 +23,8 @@ from wetfront.takeoff.shapes import TakeOff, take_off
 
 COLD_QUANTILE = 1.645
 """Form pressure is checked with concrete as cold as 5 % of the loads (own rule)."""
+COLD_WEATHERS = 0.05
+"""Where weathers are drawn, on a morning as cold as in this share of them (own rule)."""
 LAYERS_FOR_PRESSURE_MM = 500.0
 
 
@@ -191,6 +193,9 @@ class Situation:
         plant = self.plant_temperature_c(option_id, cooler_by_c) - COLD_QUANTILE * self.mix.temperature_spread_c
         hours = (self.weather.minutes >= self.day.opens_min) & (self.weather.minutes <= self.day.closes_min)
         coldest = float(self.weather.air_c[hours].min())
+        if self.weather.drawn is not None:
+            weathers = self.weather.drawn.members.air_c[:, hours].min(axis=1)
+            coldest = min(coldest, float(np.quantile(weathers, COLD_WEATHERS)))
         # On the way a drum takes a quarter of the difference in an hour (ACI 306R, from memory).
         on_the_way = 0.25 * (self.usual_haul_min + 30.0) / 60.0
         return plant + on_the_way * min(0.0, coldest - plant)

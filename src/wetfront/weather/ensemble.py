@@ -52,7 +52,13 @@ class Ensemble:
     seed: int
     count: int
     key: bytes
-    """Equal for equal ensembles."""
+    """A digest of all the others: ensembles with the same key are equal, also in another process."""
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Ensemble) and self.key == other.key
+
+    def __hash__(self) -> int:
+        return hash(self.key)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -103,6 +103,18 @@ def check_range(**values: Values) -> None:
             raise OutOfRange(key, float(wrong[0]), allowed, "the evaporation equation")
 
 
+def holds(
+    air_temperature_c: Values,
+    relative_humidity_percent: Values,
+    concrete_temperature_c: Values,
+    wind_speed_m_per_s: Values,
+) -> Any:
+    """Where the equations hold: what `check_range` would not refuse; bool or array of bool."""
+    given = (air_temperature_c, relative_humidity_percent, concrete_temperature_c, wind_speed_m_per_s)
+    inside = [(low <= value) & (value <= high) for value, (low, high, _) in zip(given, _RANGES.values(), strict=True)]
+    return inside[0] & inside[1] & inside[2] & inside[3]
+
+
 def evaporation_rate(
     air_temperature_c: Values,
     relative_humidity_percent: Values,

@@ -28,7 +28,8 @@ DONE, NO_MEMORY, LOADS_RUN_OUT, STOPS_RUN_OUT, OUTSIDE_CLOCK, OUTSIDE_AIR, NOTHI
 
 def address(column: NDArray[Any]) -> int:
     """Where the first number of a column stands in memory."""
-    place: int = column.__array_interface__["data"][0]
+    # Not by the array interface, which writes out the layout of a record each time.
+    place: int = column.ctypes.data
     return place
 
 
