@@ -4,6 +4,7 @@ import io
 import json
 import math
 from dataclasses import replace
+from pathlib import Path
 
 import jsonschema
 import pypdf
@@ -21,6 +22,7 @@ from wetfront.errors import InvalidInput
 from wetfront.intake.declared import table_of
 from wetfront.intake.kinds import BAD, Mistakes
 from wetfront.intake.mix_checks import check_brief
+from wetfront.intake.mix_sheet import read_mix_brief
 from wetfront.intake.schema import sheet_schema
 from wetfront.materials import is_10262
 from wetfront.materials.mix_batch import oven_dry_density, ssd_density
@@ -30,6 +32,8 @@ from wetfront.materials.trial_correction import Trial, Wanted, corrected
 from wetfront.nouns.mix_brief import MixBrief
 from wetfront.nouns.reason import Provenance
 from wetfront.rules import rule
+
+EXAMPLE = Path(__file__).parent.parent / "examples" / "tarnwick" / "mix-s1.toml"
 
 
 def mix_by(method, brief):
@@ -219,10 +223,18 @@ def test_is_456_limits_come_from_the_book_with_the_size_counted():
 
 
 def test_the_stricter_of_books_and_project_governs():
-    brief = brief_of(target__exposure_aci_318=["low permeability"], target__maximum_water_cement_ratio=0.52, sweep=GONE)
+    brief = brief_of(target__exposure_aci=["low permeability"], target__maximum_water_cement_ratio=0.52, sweep=GONE)
     limits = mix_limits(brief.target, 20)
     assert [limit.value for limit in limits.listed if limit.key == "water-cement-ratio"] == [0.55, 0.50, 0.52]
     assert limits.governing("water-cement-ratio").source.startswith("ACI 318")
+
+
+def test_both_american_tables_are_asked_and_one_of_them_is_from_memory():
+    brief = brief_of(target__exposure_aci=["low permeability", "severe, thin or cover under 25 mm"], sweep=GONE)
+    limits = mix_limits(brief.target, 20)
+    assert limits.value("water-cement-ratio") == 0.45
+    assert limits.governing("water-cement-ratio").provenance == str(Provenance.MEMORY)
+    assert any("ACI 211.1-91, Table A1.5.3.4(b)" in source for source in design_mix(brief).from_memory)
 
 
 def test_the_most_cement_of_the_indian_method_is_the_books():
@@ -325,7 +337,7 @@ WRONG = {
     "an unknown class": ({"target__strength_class": "C31/37"}, "target.strength_class"),
     "a class and a number": ({"target__cube_strength_mpa": 37.0}, "target.cube_strength_mpa"),
     "an unknown exposure": ({"target__exposure_classes": ["XC9"]}, "target.exposure_classes"),
-    "an unknown American exposure": ({"target__exposure_aci_318": ["salt"]}, "target.exposure_aci_318"),
+    "an unknown American exposure": ({"target__exposure_aci": ["salt"]}, "target.exposure_aci"),
     "more slump than a method knows": ({"target__slump_mm": 190}, "target.slump_mm"),
     "sand too coarse": ({"sand__fineness_modulus": 3.2}, "sand.fineness_modulus"),
     "no zone": ({"sand__zone": GONE}, "sand.zone"),
@@ -386,6 +398,14 @@ def test_the_command_writes_page_and_json_and_prints_one_screen(tmp_path, capsys
     assert {file.name for file in (tmp_path / "out").iterdir()} == {"mix.json", "mix.pdf"}
 
 
+def test_the_invented_example_is_sound_and_says_that_it_is_invented():
+    brief, _ = read_mix_brief(EXAMPLE)
+    design = design_mix(brief)
+    assert design.invented
+    assert len(design.methods) == 3
+    assert not design.left_out
+
+
 def test_mix_json_keeps_its_schema_and_the_brief_its_own():
     jsonschema.validate(json.loads(mix_json(design_mix(brief_of()))), mix_schema())
     tree = json.loads(json.dumps(brief_tree(), default=str))
@@ -397,7 +417,7 @@ def test_mix_json_keeps_its_schema_and_the_brief_its_own():
     [
         {},
         {"sweep": GONE, "methods": ["british"]},
-        {"target__exposure_is_456": "mild", "target__exposure_aci_318": ["low permeability"]},
+        {"target__exposure_is_456": "mild", "target__exposure_aci": ["low permeability"]},
         {"title": "T" * 60, "project": "P" * 60, "stone__name": "S" * 60, "cement__name": "C" * 60},
         {"record": {"standard_deviation_mpa": 4.0, "results_count": 40}},
     ],

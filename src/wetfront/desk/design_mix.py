@@ -122,7 +122,7 @@ def _target_words(brief: MixBrief) -> str:
     strengths = [
         f"{value:g} MPa {specimen}" for specimen in ("cylinder", "cube") if (value := strength_of(brief, specimen))
     ]
-    exposure = [*target.exposure_classes, *target.exposure_aci_318]
+    exposure = [*target.exposure_classes, *target.exposure_aci]
     if target.exposure_is_456 is not None:
         exposure.append(f"{target.exposure_is_456} (IS 456, {target.concrete_kind})")
     parts = [
@@ -139,7 +139,7 @@ def _target_words(brief: MixBrief) -> str:
 def _not_checked(brief: MixBrief) -> tuple[str, ...]:
     target = brief.target
     missing = []
-    if not target.exposure_classes and target.exposure_is_456 is None and not target.exposure_aci_318:
+    if not target.exposure_classes and target.exposure_is_456 is None and not target.exposure_aci:
         missing.append("durability: the brief names no exposure")
     if brief.section is None:
         missing.append("aggregate size against form, slab and bars: no [section]")

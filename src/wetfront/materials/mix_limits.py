@@ -21,6 +21,7 @@ _NAMES = {
     "cube-strength": "cube strength",
     "air-content": "air",
 }
+_AMERICAN = ("water-cement-ratio", "water-cement-ratio-durability")
 CYLINDER, CUBE, AIR = "cylinder-strength", "cube-strength", "air-content"
 
 
@@ -43,9 +44,9 @@ class MixLimits:
 
 
 def mix_limits(target: MixTarget, stone_size_mm: float, lookup: Lookup = rule) -> MixLimits:
-    """The limits by EN 206, IS 456 and ACI 318 for the exposures that the target names, and the project's own.
+    """The limits by EN 206, IS 456, ACI 318 and 211.1 for the exposures that the target names, and the project's own.
 
-    InvalidInput names exposure_classes or exposure_aci_318 where a class is not in the books.
+    InvalidInput names exposure_classes or exposure_aci where a class is not in the books.
     """
     listed: list[MixLimit] = []
     if target.exposure_classes:
@@ -56,8 +57,8 @@ def mix_limits(target: MixTarget, stone_size_mm: float, lookup: Lookup = rule) -
         listed += _of(AIR, found.air)
     if target.exposure_is_456 is not None:
         listed += _indian(target, stone_size_mm, lookup)
-    if target.exposure_aci_318:
-        listed += _of(RATIO, _american(target.exposure_aci_318, lookup))
+    if target.exposure_aci:
+        listed += _american(target.exposure_aci, lookup)
     for key, value, unit in (
         (RATIO, target.maximum_water_cement_ratio, "ratio"),
         (LEAST_CEMENT, target.minimum_cement_kg_per_m3, "kg/m³"),
@@ -98,13 +99,14 @@ def _of(key: str, found: Rule | None) -> list[MixLimit]:
     ]
 
 
-def _american(rows: Sequence[str], lookup: Lookup) -> Rule | None:
-    table = lookup("aci", "water-cement-ratio")
-    known = [cell.word for cell in table.cells]
+def _american(rows: Sequence[str], lookup: Lookup) -> list[MixLimit]:
+    """The limits of ACI 318 and of ACI 211.1, each by its own rows."""
+    tables = [lookup("aci", name) for name in _AMERICAN]
+    known = [cell.word for table in tables for cell in table.cells]
     for row in rows:
         if row not in known:
-            raise InvalidInput("exposure_aci_318", f"exposure {row!r} is not known; known: {', '.join(known)}")
-    return strictest(table, rows)
+            raise InvalidInput("exposure_aci", f"exposure {row!r} is not known; known: {'; '.join(known)}")
+    return [limit for table in tables for limit in _of(RATIO, strictest(table, rows))]
 
 
 def _indian(target: MixTarget, stone_size_mm: float, lookup: Lookup) -> list[MixLimit]:

@@ -38,8 +38,8 @@ class MixTarget:
     exposure_classes: tuple[Name, ...] = ()
     """Of EN 206, Table F.1, all that apply."""
     exposure_is_456: Literal["mild", "moderate", "severe", "very-severe", "extreme"] | None = None
-    exposure_aci_318: tuple[Name, ...] = ()
-    """Rows of `wetfront rules water-cement-ratio --book aci`, all that apply."""
+    exposure_aci: tuple[Name, ...] = ()
+    """Rows of the American tables, all that apply: `wetfront rules water-cement-ratio`, and `…-durability`."""
     concrete_kind: Literal["reinforced", "plain"] = "reinforced"
     """For the limits of IS 456."""
     air_entrained: bool = False
