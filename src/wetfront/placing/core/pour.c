@@ -17,6 +17,8 @@
 /* Bounds on margins are trusted only beyond this: they come from other sums than the cells' own times. */
 #define BOUND_GUARD_MIN 1e-6
 #define SHARE_GUARD 1e-9
+/* Places by which a new time in a row of rising times is moved without a branch. */
+#define SHIFTED 3
 
 enum { STREAM_BATCHING, STREAM_HAUL, STREAM_BACK, STREAM_SPEED, STREAM_SET, STREAM_TEMPERATURE, STREAM_CONSISTENCE,
        STREAM_UP, STREAM_REPAIR, STREAM_FINISHING, STREAM_WASTAGE };
@@ -408,6 +410,33 @@ static double size_of_load(const struct pour_model *m, double missing) {
     return smaller(m->load_m3, larger(steps, m->smallest_load_m3));
 }
 
+/* Puts a time and its number, where there are numbers, into a row of rising times that ends before `*time`; equal ones stay before it. `count` of
+ * the row are still there, and SHIFTED before these can be read, but are not later. By how many places is chance: the first
+ * few are settled without a branch. */
+INLINE void put_in_row(double *time, integer *number, integer count, double new_time, integer new_number) {
+    double at = INFINITY;
+    integer number_at = new_number, i;
+    for (i = 0; i < SHIFTED; i++) {
+        const double before = time[-i - 1];
+        const integer number_before = number ? number[-i - 1] : 0;
+        time[-i] = larger(before, smaller(at, new_time));
+        if (number)
+            number[-i] = before > new_time ? number_before : at > new_time ? new_number : number_at;
+        at = before;
+        number_at = number_before;
+    }
+    if (!(at > new_time))
+        return;
+    for (; i < count && time[-i - 1] > new_time; i++) {
+        time[-i] = time[-i - 1];
+        if (number)
+            number[-i] = number[-i - 1];
+    }
+    time[-i] = new_time;
+    if (number)
+        number[-i] = new_number;
+}
+
 INLINE void call_off(struct run *r, struct site *s, struct fleet *fleet, double start, int plain) {
     const struct pour_model *m = r->model;
     struct truck_load *load = r->loads + s->called;
@@ -415,19 +444,15 @@ INLINE void call_off(struct run *r, struct site *s, struct fleet *fleet, double 
     integer at;
     if (s->called >= r->loads_drawn)
         draw_loads(r, s->called + 1);
-    fleet->head++;
+    fleet->free[fleet->head++] = -INFINITY;
     load->begun = start;
     load->batched = start + r->batching[s->called];
     reached = load->batched + r->haul[s->called];
     load->volume = !plain && m->has_step ? size_of_load(m, missing_at(r, s->needed_m3 - s->called_m3, s->sent, start)) : m->load_m3;
     load->arrival = plain ? reached : after_intervals(reached, m->bans, m->bans_count);
     load->start = INFINITY;
-    for (at = s->road_tail++; at > s->road_head && r->road_reached[at - 1] > reached; at--) {
-        r->road_reached[at] = r->road_reached[at - 1];
-        r->road_number[at] = r->road_number[at - 1];
-    }
-    r->road_reached[at] = reached;
-    r->road_number[at] = s->called++;
+    at = s->road_tail++;
+    put_in_row(r->road_reached + at, r->road_number + at, at - s->road_head, reached, s->called++);
     fleet->plant_free = load->batched;
     s->called_m3 += load->volume;
 }
@@ -489,7 +514,7 @@ INLINE int serve(struct run *r, struct site *s, int plain) {
     const double used = smaller(load->volume, s->needed_m3 - s->position_m3);
     double temperature = r->temperature[number], end = start, position, work_to, work, moves, left, truck_free, wait;
     double expected;
-    integer begun, at;
+    integer begun;
     int refused = ACCEPTED, is_usual = 0;
     load->start = start;
     if (!plain && m->change_per_h != 0.0) {
@@ -574,9 +599,8 @@ INLINE int serve(struct run *r, struct site *s, int plain) {
     truck_free = left + r->back[number];
     r->place_free[s->served + r->places] = end;
     s->pump_free = end;
-    for (at = fleet->tail++; at > fleet->head && fleet->free[at - 1] > truck_free; at--)
-        fleet->free[at] = fleet->free[at - 1];
-    fleet->free[at] = truck_free;
+    put_in_row(fleet->free + fleet->tail, NULL, fleet->tail - fleet->head, truck_free, 0);
+    fleet->tail++;
     /* Figures; the times of entering and of leaving rise from load to load. */
     r->entered[++s->served] = entered;
     r->left[s->served] = left;
@@ -606,6 +630,11 @@ static void begin(struct run *r, struct site *s, integer replication) {
     s->most_for_balance_m3 = m->balance_after_measuring ? m->load_m3 + VOLUME_GUARD_M3 : VOLUME_GUARD_M3;
     s->usual_used = m->usual_loads > 0 && r->scale == m->usual_scale ? m->usual_used[0] : NAN;
     s->pump_free = -INFINITY;
+    s->road_head = s->road_tail = SHIFTED;
+    for (i = 0; i < SHIFTED; i++) {
+        r->road_reached[i] = -INFINITY;
+        r->road_number[i] = 0;
+    }
     r->entered[0] = r->left[0] = -INFINITY;
     s->last_end = INFINITY;
     s->longest_wait = s->oldest = s->highest_c = -INFINITY;
@@ -616,9 +645,11 @@ static void begin(struct run *r, struct site *s, integer replication) {
         integer trucks = (integer)smaller(plant[0], (double)d->loads_count);
         r->fleets[p].plant_free = plant[2];
         r->fleets[p].free = r->truck_free + p * r->fleet_size;
-        r->fleets[p].head = 0;
-        r->fleets[p].tail = trucks;
-        for (i = 0; i < trucks; i++)
+        r->fleets[p].head = SHIFTED;
+        r->fleets[p].tail = SHIFTED + trucks;
+        for (i = 0; i < SHIFTED; i++)
+            r->fleets[p].free[i] = -INFINITY;
+        for (; i < r->fleets[p].tail; i++)
             r->fleets[p].free[i] = m->first_batching_min;
     }
     r->places = m->places_count < d->loads_count ? m->places_count : d->loads_count;
@@ -1513,7 +1544,7 @@ static void lay_out_shared(struct run *r, const struct sizes *n, struct block *b
     r->band_left = row_of(block, n->bands, LANES * sizeof(int32_t));
     r->moments = row_of(block, n->loads + 2, sizeof(double));
     r->scratch = row_of(block, n->loads + n->stops + n->strips, sizeof(double));
-    r->fleet_size = 2 * n->loads;
+    r->fleet_size = 2 * n->loads + SHIFTED;
     r->truck_free = row_of(block, n->plants * r->fleet_size, sizeof(double));
     r->fleets = row_of(block, n->plants, sizeof(struct fleet));
     r->loads = row_of(block, n->loads, sizeof(struct truck_load));
