@@ -8,7 +8,8 @@ from pypdf import PdfReader
 
 from plans import crowded_plan, days, no_forecast_plan, no_go_plan, readiness, slab_plan
 from wetfront.dossier.paper import capped, fitting
-from wetfront.dossier.pdf import LETTERS_MISSING, plan_pdf
+from wetfront.dossier.pdf import plan_pdf
+from wetfront.dossier.typeset import letters_missing, typesetter
 
 MAKERS = {"slab": slab_plan, "no go": no_go_plan, "no forecast": no_forecast_plan, "crowded": crowded_plan}
 
@@ -176,7 +177,7 @@ def test_words_of_a_sheet_are_never_taken_for_markup():
 
 def test_letters_that_no_font_has_are_owned_up_to():
     made = PdfReader(io.BytesIO(plan_pdf(slab_plan(title="Deck \U0001f3d7"))))
-    assert LETTERS_MISSING in " ".join(made.pages[-1].extract_text().split())
+    assert letters_missing("plan.json") in " ".join(made.pages[-1].extract_text().split())
 
 
 def test_a_long_text_is_cut_at_a_word_and_says_so():
@@ -194,3 +195,10 @@ def test_days_that_were_tried_stand_in_a_table_with_the_chosen_one_kept_where_ro
         assert row in text
     assert "Thu 17 Jun (chosen, pencilled)" in words("crowded") and "more in plan.json" in words("crowded")
     assert "Days that were tried" not in words("slab")
+
+
+def test_a_faulty_template_is_a_fault_and_not_missing_letters():
+    with typesetter("plan.typ") as setter:
+        (setter._folder / "plan.typ").write_text("= Head\n#no-such-word", encoding="utf-8")
+        with pytest.raises(Exception, match="unknown variable"):
+            setter.pdf({}, slab_plan().date, [], "plan.json")

@@ -8,13 +8,12 @@ from typing import Any
 from wetfront.dossier.document import plain_value
 from wetfront.dossier.paper import capped, fitting, head_of_pages
 from wetfront.dossier.svg import lettered, pt, svg_document
-from wetfront.dossier.typeset import LettersMissing, typesetter
+from wetfront.dossier.typeset import typesetter
 from wetfront.dossier.words import NB, counted, date_words, number, plain, short
 from wetfront.nouns.batch import GaugeBox, Ingredient, SiteBatch
 from wetfront.nouns.reason import Provenance
 
 TEMPLATE = "batch.typ"
-LETTERS_MISSING = "Some letters are in no font of the program and are missing here: see batch.json."
 CARD_CAUTION = "a card for today's heaps: the specifier and the local codes decide about the mix"
 LABEL = 11
 CHARGING = (
@@ -190,11 +189,7 @@ def batch_card(batch: SiteBatch) -> bytes:
     """The card as PDF: the first page for the mixer, the second for the one who made it."""
     view = card_view(batch)
     with typesetter(TEMPLATE) as setter:
-        try:
-            return setter.pdf(view, batch.date)
-        except LettersMissing:
-            view["cautions"] = [LETTERS_MISSING, *view["cautions"]]
-            return setter.pdf(view, batch.date, archive=False)
+        return setter.pdf(view, batch.date, view["cautions"], "batch.json")
 
 
 def card_view(batch: SiteBatch) -> dict[str, Any]:

@@ -18,13 +18,12 @@ from wetfront.dossier.mixview import (
 )
 from wetfront.dossier.paper import fitting, head_of_pages
 from wetfront.dossier.plots import axis, staircase_svg
-from wetfront.dossier.typeset import LettersMissing, typesetter
+from wetfront.dossier.typeset import typesetter
 from wetfront.dossier.words import number, plain, short
 from wetfront.nouns.mix_design import MixDesign, SweepFound
 
 TEMPLATE = "mix.typ"
 TRIAL_AID = "a first trial: specifier and producer decide, after a trial batch"
-LETTERS_MISSING = "Some letters are in no font of the program and are missing here: see mix.json."
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,11 +60,7 @@ def mix_pdf(design: MixDesign) -> bytes:
             view = mix_page(design, caps)
             if setter.marks(view)[-1]["page"] == 1:
                 break
-        try:
-            return setter.pdf(view, design.date)
-        except LettersMissing:
-            view["cautions"] = [LETTERS_MISSING, *view["cautions"]]
-            return setter.pdf(view, design.date, archive=False)
+        return setter.pdf(view, design.date, view["cautions"], "mix.json")
 
 
 def _few(texts: list[str], most: int, longest: int) -> list[str]:

@@ -4,7 +4,7 @@ from typing import Any
 
 from wetfront.dossier.paper import LADDERS, caps_at
 from wetfront.dossier.sheetview import plan_view
-from wetfront.dossier.typeset import LettersMissing, typesetter
+from wetfront.dossier.typeset import typesetter
 from wetfront.nouns.plan import Plan
 
 TEMPLATE = "plan.typ"
@@ -17,7 +17,6 @@ SHARES: tuple[tuple[tuple[str, ...], str, int], ...] = (
     (("ready", "end"), "charts", 2),
 )
 """Parts, the part before them, and their pages when all six are used."""
-LETTERS_MISSING = "Some letters of this sheet are in no font of the program and are missing here: see plan.json."
 
 
 def plan_pdf(plan: Plan) -> bytes:
@@ -30,12 +29,7 @@ def plan_pdf(plan: Plan) -> bytes:
             if shorter == levels:
                 break
             levels = shorter
-        try:
-            return setter.pdf(view, plan.date)
-        except LettersMissing:
-            # An archive file may not hold a letter that no font has; the pages are still worth printing, and say so.
-            view["end"]["cautions"] = [LETTERS_MISSING, *view["end"]["cautions"]]
-            return setter.pdf(view, plan.date, archive=False)
+        return setter.pdf(view, plan.date, view["end"]["cautions"], "plan.json")
 
 
 def _shorter(marks: list[dict[str, Any]], levels: dict[str, int]) -> dict[str, int]:

@@ -8,12 +8,11 @@ from typing import Any
 from wetfront.dossier.paper import capped, fitting, head_of_pages
 from wetfront.dossier.queuechart import queue_chart, queue_sentence
 from wetfront.dossier.tickets import account_words, tickets_json, volume_words
-from wetfront.dossier.typeset import LettersMissing, typesetter
+from wetfront.dossier.typeset import typesetter
 from wetfront.dossier.words import MONTHS, NB, clock, date_words, number, short
 from wetfront.nouns.delivery_day import DeliveryDay, DeliveryReport, EdgeWait, LoadOfDay, Stop
 
 TEMPLATE = "tickets.typ"
-LETTERS_MISSING = "Some letters are in no font of the program and are missing here: see tickets.json."
 AID = "compares with limits: the site decides, and the specifier about a load outside them"
 MOST_LOADS = 400
 MOST_DAYS = 12
@@ -26,11 +25,7 @@ def tickets_pdf(report: DeliveryReport) -> bytes:
     if day is None:
         raise ValueError("tickets of no pour have no pages")
     with typesetter(TEMPLATE) as setter:
-        try:
-            return setter.pdf(view, day)
-        except LettersMissing:
-            view["reading"]["notes"] = [LETTERS_MISSING, *view["reading"]["notes"]]
-            return setter.pdf(view, day, archive=False)
+        return setter.pdf(view, day, view["reading"]["notes"], "tickets.json")
 
 
 def tickets_view(report: DeliveryReport) -> dict[str, Any]:

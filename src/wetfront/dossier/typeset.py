@@ -22,10 +22,13 @@ FONTS = ("SourceSansPro-Regular.otf", "SourceSansPro-Semibold.otf", "SourceSansP
 STANDARDS: list[Literal["a-2a", "ua-1"]] = ["a-2a", "ua-1"]
 SHARED_TEMPLATE = "paper.typ"
 """Page, head, foot and table style of every printed page; templates import it."""
+NOT_IN_A_FONT = "could not be displayed with"
+"""Words of the typesetter's own error for a letter that no font has."""
 
 
-class LettersMissing(Exception):
-    """A letter of the words is in no font of the package, which an archive file may not have."""
+def letters_missing(whole_in: str) -> str:
+    """What the pages say where letters are missing."""
+    return f"Some letters are in no font of the program and are missing here: see {whole_in}."
 
 
 class Typesetter:
@@ -45,16 +48,20 @@ class Typesetter:
         marks: list[dict[str, Any]] = json.loads(self._compiler(view).query("<mark>", field="value"))
         return marks
 
-    def pdf(self, view: dict[str, Any], day: dt.date, *, archive: bool = True) -> bytes:
-        """The pages, dated local midnight of `day`. LettersMissing where an archive file cannot hold all letters."""
+    def pdf(self, view: dict[str, Any], day: dt.date, notes: list[str], whole_in: str) -> bytes:
+        """The pages, dated local midnight of `day`: an archive file that a screen reader can follow.
+
+        Where a letter is in no font of the package, which an archive file may not have, the pages are still worth
+        printing: `notes`, a list of the view, then says first that the file `whole_in` holds the words whole.
+        """
         stamp = dt.datetime.combine(day, dt.time(0), dt.UTC)
-        compiler = self._compiler(view)
-        if not archive:
-            return _bytes(compiler.compile(format="pdf", timestamp=stamp))
         try:
-            return _bytes(compiler.compile(format="pdf", pdf_standards=[*STANDARDS], timestamp=stamp))
+            return _bytes(self._compiler(view).compile(format="pdf", pdf_standards=[*STANDARDS], timestamp=stamp))
         except typst.TypstError as error:
-            raise LettersMissing(str(error)) from error
+            if NOT_IN_A_FONT not in str(error):
+                raise
+        notes.insert(0, letters_missing(whole_in))
+        return _bytes(self._compiler(view).compile(format="pdf", timestamp=stamp))
 
     def _compiler(self, view: dict[str, Any]) -> typst.Compiler:
         folder = self._folder

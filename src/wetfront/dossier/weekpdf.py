@@ -4,25 +4,20 @@ import hashlib
 from typing import Any
 
 from wetfront.dossier.paper import PLANNING_AID, capped, fitting, head_of_pages
-from wetfront.dossier.typeset import LettersMissing, typesetter
+from wetfront.dossier.typeset import typesetter
 from wetfront.dossier.week import happenings, programme_json, verdict_of
 from wetfront.dossier.weekchart import week_chart
 from wetfront.dossier.words import NB, clock, number, percent, short
 from wetfront.nouns.programme import PlannedPour, Programme
 
 TEMPLATE = "programme.typ"
-LETTERS_MISSING = "Some letters are in no font of the program and are missing here: see programme.json."
 
 
 def programme_pdf(programme: Programme) -> bytes:
     """The pages of the programme."""
     view = programme_view(programme)
     with typesetter(TEMPLATE) as setter:
-        try:
-            return setter.pdf(view, programme.first_day)
-        except LettersMissing:
-            view["cautions"] = [LETTERS_MISSING, *view["cautions"]]
-            return setter.pdf(view, programme.first_day, archive=False)
+        return setter.pdf(view, programme.first_day, view["cautions"], "programme.json")
 
 
 def programme_view(programme: Programme) -> dict[str, Any]:
