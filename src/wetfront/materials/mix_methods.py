@@ -38,6 +38,7 @@ TITLES: dict[MixMethod, str] = {
 }
 SHORT_RECORD = Source("fewer than 30 results: not below the deviation that the table assumes", Provenance.OWN_RULE)
 SAME_SIZE = Source("10, 20 and 40 mm stone taken for 9.5, 19 and 37.5 mm, and back", Provenance.OWN_RULE)
+ALL_ENTRAINED = Source("all of the recommended total air counted as entrained", Provenance.OWN_RULE)
 COMBINED = Source("by the volumes of sand and stone", Provenance.DEFINITION)
 RECORD = Source("the record of the brief", Provenance.INPUT)
 ENOUGH_RESULTS = 30
@@ -294,13 +295,22 @@ def _british(brief: MixBrief, limits: MixLimits) -> _Found:
             Step("fm", target.target_mean_strength_mpa, "N/mm²", target_strength.BRE_MARGIN),
             Step("size in the table", metric_size(brief.stone.maximum_size_mm), "mm", SAME_SIZE),
             *mix_reasons.free_water_steps(water, sand, stone),
-            *((Step("with entrained air: next drier column", air, "%", bre.DRIER_COLUMN),) if air > 0 else ()),
+            *(_air_steps(air) if air > 0 else ()),
             Step("less the admixture's reduction", free, "kg/m³", REDUCTION),
             Step("combined relative density of the aggregate", combined, "1", COMBINED),
             *mix_reasons.british_steps(
                 mix, density_read=read.fresh_density_kg_per_m3 is not None, air_content_percent=air
             ),
         ),
+    )
+
+
+def _air_steps(air_percent: float) -> tuple[Step, ...]:
+    """What entrained air changes in the British method before the proportions."""
+    return (
+        Step("entrained air", air_percent, "%", ALL_ENTRAINED),
+        Step("water of the next drier column, with air", air_percent, "%", bre.DRIER_COLUMN),
+        Step("target divided by 1 − 0.055 a", 1 - 0.055 * air_percent, "1", target_strength.BRE_AIR),
     )
 
 
