@@ -76,6 +76,8 @@ class HoldView:
     at: dt.datetime | None
     why: str
     """Of an override."""
+    before_placing: bool
+    """While it is open nothing may be placed; False for one that comes later, such as a permit to strike."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -96,6 +98,8 @@ class LoadView:
     """End of the time limit in force, by the limit that holds; None where the batching time is missing."""
     verdict: str
     """The acceptance function's line; empty where nothing has been judged."""
+    rules_say: Literal["", "accept", "check-test", "refuse"]
+    """Its outcome in one word, for what the app offers; empty where nothing has been judged."""
     decision: str
     """What a person decided, and who; empty where nobody has."""
     contested: bool
