@@ -414,7 +414,7 @@ def test_a_load_that_cannot_be_placed_in_time_is_named_as_what_stops_the_pour(tm
     tree = wall_panel(load_sizes_m3=[8.0])
     tree["formwork"]["permitted_pressure_kn_per_m2"] = 40
     slow = situation(checked(tmp_path, tree))
-    asked = slow.candidate(placing_orders(slow)[0], 600.0, 150.0, 3, 8.0, slow.highest_rate()[0], "")
+    asked = slow.candidate(placing_orders(slow)[0], 600.0, 150.0, 3, 8.0, slow.highest_rate()[0])
     assert "over the limit of 120 min" in why_not(slow, asked, 1)
     assert "rise in panel 1 by CIRIA Report 108 allows no more" in why_not(slow, asked, 1)
 

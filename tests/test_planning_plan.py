@@ -215,7 +215,7 @@ def test_nothing_feasible_names_the_limit_and_a_change_that_is_feasible(tmp_path
     first = nearest_changes(bench, found.winner, limits)[0]
     assert first.startswith("2 finishing crews in place of 1")
     # Simulated again, on other draws: it does keep the limits.
-    remedied = replace(found.winner, finishing_crews_count=2)
+    remedied = replace(found.winner, more_finishing_crews=1)
     (other,) = evaluate(there, [remedied], SEED + 1, 0, 200)
     assert violation(other, limits, 1.0) == 0
 

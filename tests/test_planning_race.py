@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from planned import QUICK, SEED, checked, situation, small_slab, wall_panel
 from wetfront.planning.candidates import logistics, neighbours, placing_orders, start_times
 from wetfront.planning.judge import risk_limits
+from wetfront.planning.means import plain_means
 from wetfront.planning.race import Sample, race, ranked, violation
 from wetfront.planning.search import Bench, full_search, race_of, search
 from wetfront.planning.situation import Situation
@@ -105,7 +106,7 @@ def test_racing_winner_equals_full_search_on_a_small_pour(slab):
         candidate
         for order in placing_orders(slab)[:1]
         for start in start_times(slab, 32.0)[:2]
-        for candidate in logistics(slab, [order], start, ("",))
+        for candidate in logistics(slab, [order], start, [slab.own_means])
     ]
     assert len(candidates) >= 12
     bench = Bench(slab, SEED)
@@ -135,13 +136,13 @@ def test_search_tells_how_far_it_is(wall):
 
 
 def test_no_candidate_is_faster_than_the_form_permits(wall):
-    for candidate in logistics(wall, placing_orders(wall)[:1], 555.0):
+    for candidate in logistics(wall, placing_orders(wall)[:1], 555.0, plain_means(wall)):
         for limit in wall.form_limits(candidate.mix_option):
             assert candidate.rate_m3_per_h <= limit.highest_rate_m3_per_h * (1 + 1e-9)
 
 
 def test_neighbours_stay_inside_the_sheets_choices(wall):
-    start = logistics(wall, placing_orders(wall)[:1], 555.0)[0]
+    start = logistics(wall, placing_orders(wall)[:1], 555.0, plain_means(wall))[0]
     low, high = wall.start_between_min
     for step in neighbours(wall, start):
         assert low <= step.start_min <= high

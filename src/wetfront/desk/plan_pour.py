@@ -238,6 +238,7 @@ def bare_plan(
         cost=(),
         binding=(),
         runner_up="",
+        opened=(),
         changes=(),
         limit_prices=(),
         frontier=None,

@@ -7,6 +7,7 @@ from wetfront.nouns.plan import Verdict
 from wetfront.nouns.sheet import CheckedSheet, Pour, PourSheet
 from wetfront.planning.day import Day, DayWeather, day_of, weather_of
 from wetfront.planning.locks import contradictions
+from wetfront.planning.means import fastest
 from wetfront.planning.situation import Situation, situation_of
 from wetfront.weather.ensemble import ensemble_of
 
@@ -84,7 +85,7 @@ def _stamp(moment: dt.datetime) -> str:
 
 def _too_long(situation: Situation) -> tuple[str, ...]:
     """Why a pour cannot be one operation at all, however it is organised."""
-    rate, who = min((situation.highest_rate(option) for option in situation.mix_options), key=lambda cap: -cap[0])
+    rate, who = fastest(situation)
     hours = situation.gross_m3 / rate if rate > 0 else 0.0
     if hours <= LONGEST_POUR_H:
         return ()

@@ -8,6 +8,7 @@ from wetfront.dossier.words import (
     clock,
     counted,
     loads_words,
+    mix_words,
     order_words,
     percent,
     plain,
@@ -128,14 +129,15 @@ def calloff_view(plan: Plan, caps: Caps) -> dict[str, Any]:
         return {}
     mixing = plan.site_mixing
     load = "load" if mixing is None else "batch"
+    matched = " at the full rate, else as in the table" if decision.interval_pattern == "matched" else ""
     carried = counted(decision.trucks_count, "truck") if mixing is None else counted(mixing.mixers_count, "mixer")
     facts = [
-        ["mix", decision.mix + (f", {decision.mix_option}" if decision.mix_option else "")],
+        ["mix", mix_words(decision)],
         ["plant", " and ".join(decision.plants)],
         ["order", f"{short(plan.quantity.order_m3, 2)} m³: {loads_words(plan.quantity, plan.site_mixing)}"],
         ["first batch", clock(decision.first_batch, day)],
         ["first discharge", clock(plan.loads[0].discharge, day)],
-        ["spacing", f"one {load} every {short(decision.interval_min)} min"],
+        ["spacing", f"one {load} every {short(decision.interval_min)} min{matched}"],
         ["rate needed", f"{short(decision.placing_rate_m3_per_h)} m³/h, {carried}"],
         ["balance load", plan.quantity.balance_call],
     ]

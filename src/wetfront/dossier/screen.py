@@ -7,13 +7,17 @@ from wetfront.dossier.dayview import day_line, days_first
 from wetfront.dossier.words import (
     clock,
     date_words,
+    gang_words,
     loads_words,
+    mix_words,
     mixing_lines,
     number,
+    opened_lines,
     order_words,
     percent,
     percent_against,
     plain,
+    pump_words,
     qualified,
     short,
     span,
@@ -87,6 +91,7 @@ def _sections(plan: Plan, files: Sequence[str]) -> list[Section]:
     sections.append(("risks", [_risk(risk) for risk in worst_risks(plan)], 5))
     sections.append(("binds", plan.binding, 3))
     sections.append(("runner-up", [plan.runner_up], 2))
+    sections.append(("opened", opened_lines(plan), 2))
     if plan.verdict is not Verdict.NO_GO:
         sections.append(("price", _price(plan), 2))
     sections.append(("days", [day_line(plan, day) for day in days_first(plan)], 2))
@@ -120,10 +125,11 @@ def _decided(plan: Plan, decision: Decision) -> list[Section]:
         f"first concrete {clock(decision.start, day)}, first batch {clock(decision.first_batch, day)}; "
         f"{supply_words(plan, decision)}"
     )
-    mix = f"{decision.mix}{f' with {decision.mix_option}' if decision.mix_option else ''}"
+    mix = mix_words(decision)
     place = (
-        f"{short(decision.placing_rate_m3_per_h)} m³/h by {decision.pump}, {decision.vibrators_count} vibrators, "
-        f"layers {short(decision.layer_mm, 0)} mm; {mix} from {', '.join(decision.plants)}"
+        f"{short(decision.placing_rate_m3_per_h)} m³/h by {pump_words(decision)}, "
+        f"{decision.vibrators_count} vibrators, layers {short(decision.layer_mm, 0)} mm{gang_words(decision)}; "
+        f"{mix} from {', '.join(decision.plants)}"
     )
     bays = order_words(decision.element_order)
     if decision.strip_width_m > 0 and decision.strips_along:

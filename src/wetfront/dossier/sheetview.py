@@ -13,6 +13,7 @@ from wetfront.dossier.paper import Caps, capped, fitting, more
 from wetfront.dossier.readyview import pressure_row, readiness_view
 from wetfront.dossier.sourceview import sources_view
 from wetfront.dossier.summaryview import (
+    LONGEST_CHANGE,
     cost_words,
     figures_view,
     head_view,
@@ -21,12 +22,13 @@ from wetfront.dossier.summaryview import (
     risk_row,
     verdict_view,
 )
-from wetfront.dossier.words import worst_risks
+from wetfront.dossier.words import opened_lines, worst_risks
 from wetfront.nouns.plan import Plan, Reach
 
 MOST_CHARTS = 6
 MOST_METHODS = 6
 MOST_PUMPS = 6
+MOST_OPENED = 6
 
 
 def plan_view(plan: Plan, caps: Caps) -> dict[str, Any]:
@@ -43,6 +45,7 @@ def plan_view(plan: Plan, caps: Caps) -> dict[str, Any]:
         "runner_up": fitting(plan.runner_up, 200),
         "days": days_view(plan, caps),
         "weather": fitting(plan.weather.sentence, 320) if plan.weather is not None else "",
+        "opened": capped(opened_lines(plan), MOST_OPENED, LONGEST_CHANGE),
         "changes": changes_view(plan, caps),
         "tradeoff": tradeoff_view(plan, caps),
         "cost": cost_words(plan),

@@ -9,12 +9,14 @@ from wetfront.dossier.words import (
     REMEMBERED,
     clock,
     counted,
+    gang_words,
     loads_words,
     mixing_lines,
     number,
     percent,
     percent_against,
     plain,
+    pump_words,
     qualified,
     remembered,
     short,
@@ -81,8 +83,13 @@ def figures_view(plan: Plan) -> list[dict[str, str]]:
         _figure("first concrete", clock(decision.start, day), "", f"first batch {clock(decision.first_batch, day)}"),
         *_supply_figures(plan, decision),
         order,
-        _figure("placing rate", short(decision.placing_rate_m3_per_h), "m³/h", decision.pump),
-        _figure("vibrators", str(decision.vibrators_count), "", f"layers {short(decision.layer_mm, 0)} mm"),
+        _figure("placing rate", short(decision.placing_rate_m3_per_h), "m³/h", pump_words(decision)),
+        _figure(
+            "vibrators",
+            str(decision.vibrators_count),
+            "",
+            f"layers {short(decision.layer_mm, 0)} mm{gang_words(decision)}",
+        ),
     ]
     figures += _end_figure("placed by", plan.end_of_placing, plan)
     figures += _end_figure("finished by", plan.end_of_finishing, plan)
@@ -91,10 +98,11 @@ def figures_view(plan: Plan) -> list[dict[str, str]]:
 
 def _supply_figures(plan: Plan, decision: Decision) -> list[dict[str, str]]:
     every, mixing = short(decision.interval_min), plan.site_mixing
+    matched = ", matched: see the call-off" if decision.interval_pattern == "matched" else ""
     if mixing is None:
         trucks = f"of {short(decision.load_m3, 2)} m³ from {_and(decision.plants)}"
         return [
-            _figure("a load every", every, "min", counted(plan.quantity.loads_count, "load")),
+            _figure("a load every", every, "min", f"{counted(plan.quantity.loads_count, 'load')}{matched}"),
             _figure("trucks", str(decision.trucks_count), "", trucks),
         ]
     batches = counted(mixing.batches_count, "batch", "batches")

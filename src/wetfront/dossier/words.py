@@ -114,11 +114,35 @@ def counted(count: int, noun: str, several: str = "") -> str:
 
 def supply_words(plan: Plan, decision: Decision) -> str:
     """A load every so many minutes, with so many trucks; or a batch, with so many mixers."""
-    every = f"every {short(decision.interval_min)} min"
+    every = f"every {short(decision.interval_min)} min{MATCHED if decision.interval_pattern == 'matched' else ''}"
     mixing = plan.site_mixing
     if mixing is None:
         return f"a load {every}, {counted(decision.trucks_count, 'truck')}"
     return f"a batch {every}, {counted(mixing.mixers_count, 'mixer')}"
+
+
+MATCHED = " at full rate, matched to breaks, moves and gang (times in the call-off table)"
+
+
+def pump_words(decision: Decision) -> str:
+    """The pump, and how many like it."""
+    return decision.pump if decision.pumps_count == 1 else f"{decision.pump} × {decision.pumps_count}"
+
+
+def gang_words(decision: Decision) -> str:
+    """The gang where it is not that of the sheet's crew, to be added to a list."""
+    return f", gang {decision.gang}" if decision.gang else ""
+
+
+def mix_words(decision: Decision) -> str:
+    """The mix with its option and what the plant cools beside it."""
+    option = f" with {decision.mix_option}" if decision.mix_option else ""
+    return f"{decision.mix}{option}{f', {short(decision.cooler_by_c)} °C cooler' if decision.cooler_by_c else ''}"
+
+
+def opened_lines(plan: Plan) -> list[str]:
+    """Each opened decision: what was chosen, and what the others would cost."""
+    return [f"{each.title}: {each.chosen}" + (f" ({'; '.join(each.why)})" if each.why else "") for each in plan.opened]
 
 
 def mixing_lines(mixing: SiteMixing) -> list[str]:

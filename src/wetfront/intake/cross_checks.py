@@ -355,7 +355,7 @@ def _choices(parts: Parts, mistakes: Mistakes) -> None:
     if choices is None:
         return
     path = ("choices",)
-    for key in ("interval_between_min", "trucks_between"):
+    for key in ("interval_between_min", "trucks_between", "pumps_between", "vibrators_between"):
         pair = getattr(choices, key)
         if pair is not None and pair[0] > pair[1]:
             mistakes.add((*path, key), f"{pair[0]:g} to {pair[1]:g}", "the smaller number first, then the larger")
@@ -370,11 +370,38 @@ def _choices(parts: Parts, mistakes: Mistakes) -> None:
             if left_out and len(left_out) < len(pour.elements):
                 allowed = f"also {_words(left_out)} of {path_text(('pour', place, 'elements'))}, or none of that pour"
                 mistakes.add((*path, "element_order"), _words(choices.element_order), allowed)
+    _gangs(choices, parts, mistakes)
+    _splits(choices, parts, mistakes)
     asked = parts.whole("specification")
     for at, layer in enumerate(choices.layers_mm if asked else ()):
         if layer > asked.largest_layer_mm:
             allowed = f"at most specification.largest_layer_mm, {asked.largest_layer_mm:g} mm"
             mistakes.add((*path, "layers_mm", at), f"{layer:g}", allowed)
+
+
+def _gangs(choices: Any, parts: Parts, mistakes: Mistakes) -> None:
+    path: Path = ("choices", "gang")
+    opens = min((hours.start_local for _, hours in parts.entries("hours")), default=dt.time.min)
+    _once([((*path, place, "id"), gang.id) for place, gang in enumerate(choices.gang)], mistakes)
+    for place, gang in enumerate(choices.gang):
+        into_night = 0
+        for at in range(1, len(gang.hours)):
+            before, entry = gang.hours[at - 1].from_local, gang.hours[at].from_local
+            # Once the times may go over midnight, to an hour before the site opens.
+            into_night += entry <= before
+            if entry <= before and (entry >= opens or into_night > 1):
+                allowed = f"a time after that of the entry before, {_clock(before)}"
+                mistakes.add((*path, place, "hours", at, "from_local"), _clock(entry), allowed)
+
+
+def _splits(choices: Any, parts: Parts, mistakes: Mistakes) -> None:
+    path: Path = ("choices", "splits")
+    _once([((*path, at), name) for at, name in enumerate(choices.splits)], mistakes)
+    agreed = {joint.id for _, joint in parts.entries("joint") if joint.agreed_emergency}
+    for at, name in enumerate(choices.splits):
+        if _must_be_one_of(name, parts.ids("joint"), (*path, at), "a joint", mistakes) and name not in agreed:
+            allowed = "a joint with agreed_emergency = true: the designer has to agree to it first"
+            mistakes.add((*path, at), repr(name), allowed)
 
 
 def _geometry(parts: Parts, mistakes: Mistakes) -> None:

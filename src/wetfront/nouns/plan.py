@@ -80,6 +80,13 @@ class Decision:
     vibrators_count: int
     joint: str
     """Agreed joint at which the pour is split; empty for the whole pour in one go."""
+    interval_pattern: str = "constant"
+    """constant: a load every interval; matched: each load when the pump is expected to be free (the call-off table)."""
+    pumps_count: int = 1
+    gang: str = ""
+    """One of the sheet's gangs by hour; empty for the gang of `crew`."""
+    cooler_by_c: float = 0.0
+    """By how much the plant cools the concrete, beside the mix option."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -126,6 +133,19 @@ class Change:
     """Risk key and change of its probability, for those that move by a tenth of a percent or more."""
     keeps_limits: bool
     comment: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OpenedDecision:
+    """A decision that the sheet opens beyond the usual ones: what was tried, what was chosen, and why."""
+
+    key: str
+    """Key of the sheet."""
+    title: str
+    values: tuple[str, ...]
+    chosen: str
+    why: tuple[str, ...]
+    """For each other value the best plan tried with it, against the chosen one on the same draws."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -420,6 +440,7 @@ class Plan:
     cost: tuple[CostLine, ...]
     binding: tuple[str, ...]
     runner_up: str
+    opened: tuple[OpenedDecision, ...]
     changes: tuple[Change, ...]
     """Largest effect first."""
     limit_prices: tuple[LimitPrice, ...]

@@ -4,7 +4,7 @@ import datetime as dt
 from dataclasses import dataclass, field
 from typing import Annotated, Literal
 
-from annotated_types import Ge, Gt, Le, Len, MinLen
+from annotated_types import Ge, Gt, Le, Len, MaxLen, MinLen
 
 from wetfront.nouns.element import Count, Element, Name
 from wetfront.nouns.limits import Confirmation, LooserLimit, OwnLimit
@@ -13,6 +13,7 @@ from wetfront.nouns.readiness import ReadinessItem
 from wetfront.nouns.site import (
     Crew,
     DeliveryBan,
+    Gang,
     Hours,
     NoiseLimit,
     NoiseSource,
@@ -31,6 +32,7 @@ Probability = Annotated[float, Ge(0), Le(1)]
 Slump = Annotated[float, Ge(0), Le(300)]
 Coordinate = Annotated[float, Ge(-10_000), Le(10_000)]
 Interval = Annotated[float, Gt(0), Le(600)]
+PumpCount = Annotated[int, Ge(1), Le(4)]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -152,7 +154,11 @@ class Allowance:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Choices:
-    """What the search may decide. An empty choice is left to the program; one value fixes the decision."""
+    """What the search may decide. An empty choice is left to the program; one value fixes the decision.
+
+    From `interval_patterns` on a decision is searched only where it is opened here, by its price; else it stays as the
+    sheet has it.
+    """
 
     days_between: tuple[dt.date, dt.date] | None = None
     """First and last day on which a pour may start; working days only. Left out: the pour's own date."""
@@ -167,6 +173,19 @@ class Choices:
     layers_mm: tuple[Annotated[float, Ge(50), Le(3000)], ...] = ()
     layer_orders: tuple[Literal["whole", "stepped"], ...] = ("whole", "stepped")
     step_length_m: Annotated[float, Ge(0.3), Le(50)] = 3.0
+    interval_patterns: tuple[Literal["constant", "matched"], ...] = ("constant",)
+    """Constant: a load every interval. Matched: each load called for when the pump is expected to be free, with breaks,
+    moves, the gang of the hour and delivery bans counted."""
+    pumps_between: tuple[PumpCount, PumpCount] | None = None
+    """Pumps like the pour's own that may work at once; left out: that one."""
+    vibrators_between: tuple[Count, Count] | None = None
+    """At work; left out: the pour's own number."""
+    cooler_by_c: Annotated[tuple[Annotated[float, Ge(0), Le(20)], ...], MaxLen(6)] = ()
+    """Degrees by which the plant may cool the concrete, beside what the mix options do; left out: 0."""
+    gang: Annotated[tuple[Gang, ...], MaxLen(6)] = ()
+    """Other ways to man the pour, compared with the gang of `crew`."""
+    splits: Annotated[tuple[Name, ...], MaxLen(6)] = ()
+    """Agreed joints at which the pour may be split into two days; compared with the whole pour in one go."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -199,6 +199,30 @@ class Crew:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class GangHours:
+    """The gang from one time of day until the next entry. What is left out is as `crew` says."""
+
+    from_local: dt.time
+    placing_capacity_m3_per_h: Annotated[float, Gt(0), Le(300)] | None = None
+    finishing_crews_count: Annotated[int, Ge(1), Le(50)] | None = None
+    works_through_breaks: bool = False
+    """True where a relief lets the gang place on: breaks that would begin in this time are not taken."""
+    people: dict[str, Annotated[int, Ge(0), Le(200)]] | None = None
+    """All who are there in this time, by role."""
+    price_cu_per_h: Price | None = None
+    """Of the whole gang in this time; as `prices.crew_cu_per_h` where it is left out."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Gang:
+    """Another way to man the pour by the hour: a second finishing crew from 16:00, a relief, a late shift."""
+
+    id: Name
+    hours: Annotated[tuple[GangHours, ...], MinLen(1)]
+    """Rising by time; before the first entry the gang is as `crew` says."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Vibrator:
     """Immersion vibrators of one size."""
 
@@ -222,6 +246,12 @@ class Prices:
     pump_least_h: Annotated[float, Ge(0), Le(24)] = 0.0
     standby_pump_callout_cu: Price = 0.0
     crew_cu_per_h: Price = 0.0
+    vibrator_cu_per_h: Price = 0.0
+    """Each vibrator at work while concrete is placed."""
+    one_degree_cooler_cu_per_m3: Price = 0.0
+    """For each degree by which `choices.cooler_by_c` has the plant cool the concrete."""
+    split_cu: Price = 0.0
+    """A second day where the pour is split at a joint: stop end and its joint, setting up again."""
     returned_concrete_cu_per_m3: Price = 0.0
     truck_cu_per_truck: Price = 0.0
     """Cost of asking for one truck more than promised."""

@@ -20,13 +20,29 @@ class OrderChoice:
     step_length_m: float = 3.0
 
 
+Pattern = Literal["constant", "matched"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Means:
+    """With what a pour is done: all that bounds its placing rate beside the order."""
+
+    mix_option: str = ""
+    pumps_count: int = 1
+    vibrators_count: int
+    gang: str = ""
+    """Id in `choices.gang`; empty for the gang of `crew`."""
+    cooler_by_c: float = 0.0
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Candidate:
-    """A whole decision. The last fields stay at their defaults in the search; what-ifs and remedies set them."""
+    """A whole decision. What-ifs and remedies may set what the sheet does not open, and the last two."""
 
     start_min: float
     """Planned first concrete, minutes from local midnight."""
     interval_min: float
+    """Between loads; with the matched pattern, while full loads are placed at the full rate."""
     trucks_count: int
     load_m3: float
     rate_m3_per_h: float
@@ -36,9 +52,23 @@ class Candidate:
     plants: tuple[str, ...] = ()
     joint: str = ""
     """Agreed joint at which the pour is split; the part before it is what is placed."""
+    pattern: Pattern = "constant"
     pumps_count: int = 1
-    finishing_crews_count: int = 1
+    gang: str = ""
     cooler_by_c: float = 0.0
     """Concrete at the plant cooler (or, below 0, warmer) than the sheet says."""
+    more_finishing_crews: int = 0
+    """Than the gang has, at every hour."""
     longer_set_factor: float = 1.0
     """Setting slowed by a retarder that the sheet does not offer."""
+
+    @property
+    def means(self) -> Means:
+        """The part of the decision that bounds the placing rate."""
+        return Means(
+            mix_option=self.mix_option,
+            pumps_count=self.pumps_count,
+            vibrators_count=self.vibrators_count,
+            gang=self.gang,
+            cooler_by_c=self.cooler_by_c,
+        )

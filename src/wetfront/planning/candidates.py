@@ -13,7 +13,7 @@ from typing import Literal
 
 from wetfront.nouns.element import DeckSlab, Element, GroundSlab, MassBlock, Slab, Wall
 from wetfront.placing.sequence import Corner
-from wetfront.planning.candidate import Candidate, OrderChoice
+from wetfront.planning.candidate import Candidate, Means, OrderChoice, Pattern
 from wetfront.planning.situation import Situation
 
 GRID_MIN = 15.0
@@ -98,9 +98,9 @@ def element_orders(situation: Situation) -> tuple[tuple[str, ...], ...]:
     return tuple(dict.fromkeys((ids, ids[::-1], far_first)))
 
 
-def placing_rates(situation: Situation, mix_option: str = "", vibrators_count: int | None = None) -> tuple[float, ...]:
+def placing_rates(situation: Situation, means: Means | None = None) -> tuple[float, ...]:
     """Rates to try, fastest first; none is over what pump, gang, vibrators and forms allow."""
-    cap, _ = situation.highest_rate(mix_option, vibrators_count)
+    cap, _ = situation.highest_rate(means)
     if situation.sheet.choices.placing_rates_m3_per_h:
         chosen = [rate for rate in situation.sheet.choices.placing_rates_m3_per_h if rate <= cap + 1e-9]
     else:
@@ -139,11 +139,20 @@ def intervals(situation: Situation, load_m3: float, rate_m3_per_h: float) -> tup
     """Call-off intervals round the time that one load takes, or that the trucks take to come again, where longer."""
     if situation.sheet.site_mixer is not None:
         return (INTERVAL_GRID_MIN,)  # nobody calls the batches off: a drum is charged as soon as it is free
-    headway = max(load_m3 / rate_m3_per_h * 60, _turn_min(situation, load_m3, rate_m3_per_h))
+    headway = steady_interval_min(situation, load_m3, rate_m3_per_h)
+    return tuple(sorted({interval_near(situation, headway, share) for share in INTERVAL_SHARES}))
+
+
+def steady_interval_min(situation: Situation, load_m3: float, rate_m3_per_h: float) -> float:
+    """The time that one load takes at the placing rate, or that the trucks take to come again, where longer."""
+    return max(load_m3 / rate_m3_per_h * 60, _turn_min(situation, load_m3, rate_m3_per_h))
+
+
+def interval_near(situation: Situation, steady_min: float, share: float) -> float:
+    """A share of the steady interval on the grid, as the sheet's choice permits."""
     low, high = situation.sheet.choices.interval_between_min or (0.5, 600.0)
-    grid = INTERVAL_GRID_MIN if headway < 60 else 1.0
-    found = {min(max(round(headway * share / grid) * grid, low), high) for share in INTERVAL_SHARES}
-    return tuple(sorted(found))
+    grid = INTERVAL_GRID_MIN if steady_min < 60 else 1.0
+    return min(max(round(steady_min * share / grid) * grid, low), high)
 
 
 def _turn_min(situation: Situation, load_m3: float, rate_m3_per_h: float) -> float:
@@ -163,12 +172,15 @@ def trucks_needed(situation: Situation, load_m3: float, interval_min: float, rat
 
 def truck_counts(situation: Situation, load_m3: float, interval_min: float, rate_m3_per_h: float) -> tuple[int, ...]:
     """What a steady round trip needs and a few more, within fleet, choices and loads; always at least one count."""
+    need = trucks_needed(situation, load_m3, interval_min, rate_m3_per_h)
+    return tuple(sorted({permitted_trucks(situation, load_m3, need + spare) for spare in SPARE_TRUCKS}))
+
+
+def permitted_trucks(situation: Situation, load_m3: float, wanted: int) -> int:
+    """So many trucks, within fleet, choices and loads."""
     low, high = situation.sheet.choices.trucks_between or (1, situation.sheet.trucks.count_in_fleet)
     high = min(high, situation.sheet.trucks.count_in_fleet)
-    loads = situation.loads_count(load_m3)
-    need = trucks_needed(situation, load_m3, interval_min, rate_m3_per_h)
-    wanted = {min(max(min(need + spare, loads), low), high) for spare in SPARE_TRUCKS}
-    return tuple(sorted(wanted))
+    return min(max(min(wanted, situation.loads_count(load_m3)), low), high)
 
 
 def start_times(situation: Situation, rate_m3_per_h: float) -> tuple[float, ...]:
@@ -187,23 +199,30 @@ def start_times(situation: Situation, rate_m3_per_h: float) -> tuple[float, ...]
 
 
 def logistics(
-    situation: Situation, orders: Sequence[OrderChoice], start_min: float, mix_options: Sequence[str] | None = None
+    situation: Situation,
+    orders: Sequence[OrderChoice],
+    start_min: float,
+    means: Sequence[Means],
+    of_patterns: Sequence[Pattern] = ("constant",),
 ) -> tuple[Candidate, ...]:
-    """Every sensible rate, load, interval, truck count and mix option for some orders, at one start."""
+    """Every sensible rate, load, interval and truck count with some means, for some orders, at one start."""
     found = []
-    for option in situation.mix_options if mix_options is None else mix_options:
-        for rate, load in itertools.product(placing_rates(situation, option), load_sizes(situation)):
-            for interval in intervals(situation, load, rate):
+    for with_what in means:
+        for rate, load in itertools.product(placing_rates(situation, with_what), load_sizes(situation)):
+            for interval, pattern in itertools.product(intervals(situation, load, rate), of_patterns):
                 for trucks in truck_counts(situation, load, interval, rate):
                     found += [
-                        situation.candidate(order, start_min, interval, trucks, load, rate, option) for order in orders
+                        situation.candidate(order, start_min, interval, trucks, load, rate, with_what, pattern)
+                        for order in orders
                     ]
     return tuple(dict.fromkeys(found))
 
 
-def nominal(situation: Situation, order: OrderChoice) -> Candidate | None:
+def nominal(
+    situation: Situation, order: OrderChoice, means: Means | None = None, pattern: Pattern = "constant"
+) -> Candidate | None:
     """The middle of the road for one order: fastest rate, largest loads in time, steady interval, a truck to spare."""
-    rates = placing_rates(situation)
+    rates = placing_rates(situation, means)
     if not rates:
         return None
     sizes, in_time = load_sizes(situation), placed_in_time_m3(situation)
@@ -212,7 +231,7 @@ def nominal(situation: Situation, order: OrderChoice) -> Candidate | None:
     trucks = truck_counts(situation, load, interval, rates[0])
     starts = start_times(situation, rates[0])
     start = situation.planned_start_min if situation.planned_start_min in starts else starts[0]
-    return situation.candidate(order, start, interval, trucks[min(1, len(trucks) - 1)], load, rates[0], "")
+    return situation.candidate(order, start, interval, trucks[min(1, len(trucks) - 1)], load, rates[0], means, pattern)
 
 
 def neighbours(situation: Situation, candidate: Candidate) -> tuple[Candidate, ...]:

@@ -12,10 +12,11 @@ from wetfront.planning.candidate import Candidate
 from wetfront.planning.candidates import STRIP_WIDTHS_M
 from wetfront.planning.cooler import takes
 from wetfront.planning.judge import RISK_KEYS, judged
+from wetfront.planning.means import steps_of_means
 from wetfront.planning.race import Sample, paired_difference, violation
 from wetfront.planning.search import Bench
 from wetfront.planning.situation import Situation
-from wetfront.planning.words import hours_words, percent, risk_words
+from wetfront.planning.words import difference_words, hours_words, percent, risk_words
 
 SHOWN_FROM = 0.001
 """Changes of a probability by a tenth of a percent or more are shown."""
@@ -46,15 +47,17 @@ def asked_changes(situation: Situation, winner: Candidate) -> tuple[Asked, ...]:
         found.append(Asked("call-off one minute closer", closer))
         found.append(Asked("call-off one minute wider", replace(winner, interval_min=winner.interval_min + 1)))
     if situation.sheet.specification.finish != "none":
-        more = winner.finishing_crews_count + 1
-        found.append(Asked("one finishing crew more", replace(winner, finishing_crews_count=more), _NOT_PRICED))
-        if more > 2:
-            found.append(Asked("one finishing crew less", replace(winner, finishing_crews_count=more - 2), _NOT_PRICED))
+        more = winner.more_finishing_crews
+        crews = max(block.finishing_crews_count for block in situation.gang_blocks(winner.gang)) + more
+        found.append(Asked("one finishing crew more", replace(winner, more_finishing_crews=more + 1), _NOT_PRICED))
+        if crews > 1:
+            found.append(Asked("one finishing crew less", replace(winner, more_finishing_crews=more - 1), _NOT_PRICED))
     for option in situation.mix_options:
         if option != winner.mix_option:
             title = f"mix option {option}" if option else "the mix without its option"
             found.append(within_rise(situation, Asked(title, replace(winner, mix_option=option))))
     found += _widths(situation, winner)
+    found += [Asked(difference_words(situation, winner, step), step) for step in steps_of_means(situation, winner)]
     if situation.planned_start_min is not None and situation.planned_start_min != winner.start_min:
         planned = replace(winner, start_min=situation.planned_start_min)
         found.append(Asked(f"the pencilled start {situation.day.clock(planned.start_min)}", planned))
@@ -70,7 +73,7 @@ _NOT_PRICED = "wages of the crew are not in the price list"
 
 def within_rise(situation: Situation, asked: Asked) -> Asked:
     """The same with its rate taken down to what the forms permit with this concrete: never offered faster."""
-    highest, who = situation.highest_rate(asked.candidate.mix_option, asked.candidate.vibrators_count)
+    highest, who = situation.highest_rate(asked.candidate.means)
     if asked.candidate.rate_m3_per_h <= highest + 1e-9:
         return asked
     slower = replace(asked.candidate, rate_m3_per_h=highest)
@@ -93,13 +96,12 @@ def _trucks(situation: Situation, winner: Candidate) -> list[Asked]:
 def _rates(situation: Situation, winner: Candidate) -> list[Asked]:
     found = []
     more = winner.vibrators_count + 1
-    by_crew, _ = situation.highest_rate(winner.mix_option, more)
-    now, _ = situation.highest_rate(winner.mix_option, winner.vibrators_count)
+    by_crew, _ = situation.highest_rate(replace(winner.means, vibrators_count=more))
+    now, _ = situation.highest_rate(winner.means)
     if by_crew > now * 1.01 and situation.sheet.vibrator:
         faster = replace(winner, vibrators_count=more, rate_m3_per_h=by_crew)
         found.append(Asked(f"one vibrator more, {by_crew:g} m³/h", faster))
-    caps = situation.rate_caps(winner.mix_option)
-    who, highest = caps[0]
+    highest, who = situation.highest_rate(winner.means)
     if highest > winner.rate_m3_per_h * 1.01:
         faster = replace(winner, rate_m3_per_h=highest)
         found.append(Asked(f"placing at {highest:g} m³/h, all that {who} allows", faster))

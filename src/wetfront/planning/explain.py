@@ -71,7 +71,7 @@ def _near(sample: Sample, limits: Floats) -> list[str]:
 
 def _at_their_end(situation: Situation, winner: Candidate) -> list[str]:
     found = []
-    highest, who = situation.highest_rate(winner.mix_option, winner.vibrators_count)
+    highest, who = situation.highest_rate(winner.means)
     if winner.rate_m3_per_h >= highest * 0.999:
         found.append(f"placing rate {winner.rate_m3_per_h:g} m³/h: {who} allows no more")
     low, _ = situation.start_between_min

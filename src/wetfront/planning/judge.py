@@ -11,6 +11,7 @@ from wetfront.placing.draws import SPARE_LOADS_COUNT
 from wetfront.placing.model import Floats, PourModel, Replications
 from wetfront.placing.seeded import SeededDraws
 from wetfront.planning.candidate import Candidate
+from wetfront.planning.gangs import gang_cost
 from wetfront.planning.model import WeatherModels, pour_model
 from wetfront.planning.race import Sample
 from wetfront.planning.rain import is_harmed, rain_risk
@@ -86,7 +87,7 @@ def why_not(situation: Situation, candidate: Candidate, seed: int) -> str:
     discharge_min = candidate.load_m3 / candidate.rate_m3_per_h * 60
     oldest_min = situation.sheet.trucks.longest_batching_to_end_of_discharge_min
     if situation.lead_min + discharge_min > oldest_min:
-        rate, who = situation.highest_rate(candidate.mix_option)
+        rate, who = situation.highest_rate(candidate.means)
         return (
             f"a load of {candidate.load_m3:g} m³ takes {discharge_min:.0f} min to place at "
             f"{candidate.rate_m3_per_h:.3g} m³/h and comes {situation.lead_min:.0f} min old, over the limit of "
@@ -130,22 +131,25 @@ def costs(situation: Situation, candidate: Candidate, outcome: Replications) -> 
     """Money of each replication, line by line."""
     prices = situation.sheet.prices
     option = situation.option(candidate.mix_option)
-    placing_h = np.maximum(outcome.end_of_pour_min - candidate.start_min, 0.0) / 60
+    blocks, ended = situation.gang_blocks(candidate.gang), outcome.end_of_pour_min
+    placing_h = np.maximum(ended - candidate.start_min, 0.0) / 60
     pump_h = np.maximum((outcome.end_of_pour_min - outcome.first_discharge_min) / 60, prices.pump_least_h)
-    finishing_h = np.maximum(outcome.finishing_end_min - outcome.end_of_pour_min, 0.0) / 60
     short_m3 = np.maximum(situation.sheet.trucks.capacity_m3 * outcome.loads_count - outcome.delivered_m3, 0.0)
     beyond = max(0, candidate.trucks_count - situation.sheet.trucks.count_promised)
     whole = np.ones(outcome.count)
     return {
         "concrete": outcome.delivered_m3 * prices.concrete_cu_per_m3,
         "mix option": outcome.delivered_m3 * (option.extra_cu_per_m3 if option else 0.0),
+        "cooler concrete": outcome.delivered_m3
+        * (prices.one_degree_cooler_cu_per_m3 * max(0.0, candidate.cooler_by_c)),
         "part loads": short_m3 * prices.part_load_cu_per_m3_short,
         "returned concrete": outcome.waste_m3 * prices.returned_concrete_cu_per_m3,
         "trucks waiting": outcome.paid_waiting_min * prices.waiting_cu_per_min,
         "trucks beyond those promised": whole * beyond * prices.truck_cu_per_truck,
         "pump": pump_h * prices.pump_cu_per_h * candidate.pumps_count,
-        "placing gang": placing_h * prices.crew_cu_per_h,
-        "finishers after placing": finishing_h * prices.crew_cu_per_h * situation.share_of_crew_finishing,
+        "placing gang": gang_cost(blocks, candidate.start_min, ended, of_finishers=False),
+        "finishers after placing": gang_cost(blocks, ended, outcome.finishing_end_min, of_finishers=True),
+        "vibrators": placing_h * (prices.vibrator_cu_per_h * candidate.vibrators_count),
         "cold joints put right": outcome.cold_joint_area_m2 * prices.cold_joint_cu_per_m2,
     }
 

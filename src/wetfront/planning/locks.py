@@ -8,8 +8,12 @@ from collections.abc import Iterator
 
 from wetfront.nouns.site import Plant
 from wetfront.planning.candidates import load_sizes
+from wetfront.planning.means import fastest
 from wetfront.planning.situation import Situation
+from wetfront.planning.thermal import CHANGE_PER_H
 
+WARM_SPREADS = 3.0
+"""Standard deviations above the mean that a load may come warmer at most, for telling what cannot be."""
 _LEAST_MIN = 1.0
 """A contradiction is at least a minute wide: less may be rounding."""
 _KEYS_OF_CAPS = {
@@ -23,7 +27,13 @@ _KEYS_OF_CAPS = {
 
 def contradictions(situation: Situation) -> tuple[str, ...]:
     """Each pair of keys of the sheet that cannot both hold, with their values; empty where a plan may be looked for."""
-    found = (*_rates(situation), *_start_window(situation), *_spacing(situation), *_hours(situation))
+    found = (
+        *_rates(situation),
+        *_means(situation),
+        *_start_window(situation),
+        *_spacing(situation),
+        *_hours(situation),
+    )
     if situation.sheet.site_mixer is None:
         return found
     steady = f"choices.trucks_between = {situation.sheet.trucks.count_in_fleet} to "
@@ -34,15 +44,60 @@ def contradictions(situation: Situation) -> tuple[str, ...]:
 def _rates(situation: Situation) -> Iterator[str]:
     """Fixed placing rates, all over what the site can place. A form that permits no rise at all is told elsewhere."""
     rates = situation.sheet.choices.placing_rates_m3_per_h
-    caps = [situation.highest_rate(option) for option in situation.mix_options]
-    highest, who = max(caps, key=lambda cap: cap[0])
+    highest, who = fastest(situation)
     if not rates or highest <= 0 or min(rates) <= highest + 1e-9:
         return
     key = next(key for begin, key in _KEYS_OF_CAPS.items() if who.startswith(begin))
+    opened = situation.sheet.choices
+    if key.startswith("pump") and opened.pumps_between is not None:
+        key = f"choices.pumps_between = {opened.pumps_between[0]} to {opened.pumps_between[1]}"
+    if key.startswith("vibrator") and opened.vibrators_between is not None:
+        key = f"choices.vibrators_between = {opened.vibrators_between[0]} to {opened.vibrators_between[1]}"
+    if key.startswith("crew") and opened.gang:
+        key = "choices.gang.hours.placing_capacity_m3_per_h"
     yield (
         f"choices.placing_rates_m3_per_h = {', '.join(f'{rate:g}' for rate in rates)} contradicts {key}: {who} allows "
         f"{highest:.3g} m³/h"
     )
+
+
+def _means(situation: Situation) -> Iterator[str]:
+    """Opened pumps, vibrators or cooler concrete that another key of the sheet rules out."""
+    choices, sheet = situation.sheet.choices, situation.sheet
+    places = sheet.trucks.discharge_places_count
+    if choices.pumps_between is not None and choices.pumps_between[0] > places:
+        low, high = choices.pumps_between
+        yield (
+            f"choices.pumps_between = {low} to {high} contradicts trucks.discharge_places_count = {places}: each pump "
+            "needs a truck beside it"
+        )
+    own = situation.pour.vibrators_count
+    if choices.vibrators_between is not None and own is not None:
+        low, high = choices.vibrators_between
+        if not low <= own <= high:
+            yield (
+                f"choices.vibrators_between = {low} to {high} contradicts pour.vibrators_count = {own}: open the one "
+                "or fix the other"
+            )
+    asked = sheet.specification.concrete_temperature_at_placing_c
+    if choices.cooler_by_c and asked is not None:
+        warmest_c = max(_warmest_c(situation, option) for option in situation.mix_options)
+        if warmest_c < asked.min:
+            yield (
+                f"choices.cooler_by_c = {', '.join(f'{degrees:g}' for degrees in choices.cooler_by_c)} contradicts "
+                f"specification.concrete_temperature_at_placing_c.min = {asked.min:g}: such concrete comes at "
+                f"{warmest_c:.1f} °C at most"
+            )
+
+
+def _warmest_c(situation: Situation, option: str) -> float:
+    """Warmest concrete at the pump with the least cooling: a warm load, the slowest permitted trip, the warmest air."""
+    plant_c = situation.plant_temperature_c(option, min(situation.sheet.choices.cooler_by_c))
+    warm_c = plant_c + WARM_SPREADS * situation.mix.temperature_spread_c
+    share = CHANGE_PER_H[situation.sheet.trucks.vehicle]
+    share *= situation.sheet.trucks.longest_batching_to_end_of_discharge_min / 60
+    air_c = float(situation.weather.air_c.max())
+    return max(warm_c, (warm_c + share * air_c) / (1 + share))
 
 
 def _start_window(situation: Situation) -> Iterator[str]:
@@ -127,10 +182,10 @@ def _truck_spacing_min(situation: Situation, load_m3: float) -> float:
     most = _most_trucks(situation)[1]
     if situation.loads_count(load_m3) <= most:
         return 0.0
-    fastest = max(situation.highest_rate(option)[0] for option in situation.mix_options)
-    if fastest <= 0:
+    highest, _ = fastest(situation)
+    if highest <= 0:
         return 0.0
-    return (min(_turn_min(situation, plant) for plant in situation.main_plants) + load_m3 / fastest * 60) / most
+    return (min(_turn_min(situation, plant) for plant in situation.main_plants) + load_m3 / highest * 60) / most
 
 
 def _turn_min(situation: Situation, plant: Plant) -> float:

@@ -14,6 +14,7 @@ from wetfront.errors import InvalidInput
 from wetfront.nouns.element import DeckSlab, Element, GroundSlab, MassBlock, Slab
 from wetfront.nouns.reason import Provenance, Source
 from wetfront.nouns.site import Plant, TravelTime
+from wetfront.placing.matched import matched_due_min
 from wetfront.placing.model import (
     Acceptance,
     Concrete,
@@ -29,6 +30,7 @@ from wetfront.placing.model import (
 from wetfront.placing.sequence import PourParts
 from wetfront.planning.arrange import Arrangement, arrangement
 from wetfront.planning.candidate import Candidate
+from wetfront.planning.gangs import breaks_taken, crew_hours, gang_hours
 from wetfront.planning.situation import Situation
 from wetfront.planning.thermal import CHANGE_PER_H, CLOCK_STEP_MIN, slower_clock_share, thermal_of
 
@@ -75,7 +77,8 @@ class WeatherModels:
     def _once(self, what: object, candidate: Candidate, make: Callable[[], Part]) -> Part:
         times = (candidate.start_min, candidate.rate_m3_per_h)
         concrete = (candidate.mix_option, candidate.cooler_by_c, candidate.longer_set_factor)
-        key = (what if isinstance(what, str) else id(what), *times, *concrete, candidate.finishing_crews_count)
+        crews = (candidate.gang, candidate.more_finishing_crews)
+        key = (what if isinstance(what, str) else id(what), *times, *concrete, *crews)
         if key not in self.known:
             self.known[key] = make(), what  # keeps `what` alive, so that no other object gets its number
         part: Part = self.known[key][0]
@@ -91,7 +94,7 @@ def pour_model(situation: Situation, candidate: Candidate, weather: WeatherModel
     of_element = np.array([min(candidate.rate_m3_per_h, rates.get(name, inf)) for name in where.lattice.element_ids])
     cells = replace(parts.cells, rate_m3_per_h=of_element[where.lattice.element[parts.cells.lattice_cell]])
     limits = figures(situation.sheet.specification, situation.sheet.trucks)
-    return PourModel(
+    model = PourModel(
         cells=cells,
         joints=parts.joints,
         supply=_supply(situation, candidate),
@@ -107,6 +110,18 @@ def pour_model(situation: Situation, candidate: Candidate, weather: WeatherModel
         panel_names=parts.panel_names,
         members=weather.members(candidate),
     )
+    return model if candidate.pattern == "constant" else matched(situation, candidate, model)
+
+
+def matched(situation: Situation, candidate: Candidate, model: PourModel) -> PourModel:
+    """The same pour with its loads called for when the pump is expected to be free."""
+    position = situation.sheet.trucks.position_and_check_min
+    plants = {plant.id: plant for plant in supplying_plants(situation, candidate)}
+    called = [plants[supply.name] for supply in model.supply.plants]
+    way = tuple(plant.batching_min + plant.travel_loaded_min.usual + position for plant in called)
+    stretch = candidate.interval_min / (candidate.load_m3 / candidate.rate_m3_per_h * 60)
+    due = matched_due_min(model, candidate.start_min, stretch, way)
+    return replace(model, supply=replace(model.supply, due_min=due))
 
 
 def arranged(situation: Situation, candidate: Candidate) -> Arrangement:
@@ -193,6 +208,7 @@ def _site(situation: Situation, candidate: Candidate) -> SiteWork:
     net = sum(float(cell) for cell in arranged(situation, candidate).lattice.volume_m3)
     extra = situation.extra_m3 * net / situation.net_m3
     stops_apart = pump.mean_pumping_min_between_stops * candidate.pumps_count
+    blocks = situation.gang_blocks(candidate.gang)
     return SiteWork(
         discharge_places_count=sheet.trucks.discharge_places_count,
         position_min=sheet.trucks.position_and_check_min,
@@ -201,9 +217,11 @@ def _site(situation: Situation, candidate: Candidate) -> SiteWork:
         rate_is_held=bool(situation.forms),
         pumping_min_between_stops=stops_apart,
         repair_min=Lognormal(pump.stop_mean_min, REPAIR_CV),
-        breaks=situation.day.breaks,
-        priming_m3=pump.priming_m3,
-        line_content_m3=situation.lost_line_m3,
+        breaks=breaks_taken(blocks, situation.day.breaks),
+        gang_hours=gang_hours(blocks, candidate.rate_m3_per_h),
+        # Each pump is primed and loses what is left in its line.
+        priming_m3=pump.priming_m3 * candidate.pumps_count,
+        line_content_m3=situation.lost_line_m3 * candidate.pumps_count,
         wastage=sheet.allowance.wastage_percent / 100 + extra / net,
         wastage_sd=sheet.allowance.wastage_spread_percent / 100,
         waiting_free_min=sheet.prices.waiting_free_min_per_load,
@@ -269,6 +287,7 @@ def _finishing_clock_min(situation: Situation, candidate: Candidate, share: Floa
 
 def _finishing(situation: Situation, candidate: Candidate, names: tuple[str, ...], area_m2: Floats) -> FinishingWork:
     crew = situation.sheet.crew
+    blocks = situation.gang_blocks(candidate.gang)
     share = np.array([slower_clock_share(situation, candidate)])
     ready, latest = _finishing_clock_min(situation, candidate, share)
     return FinishingWork(
@@ -277,5 +296,6 @@ def _finishing(situation: Situation, candidate: Candidate, names: tuple[str, ...
         strip_names=names,
         ready_clock_min=float(ready[0]),
         latest_clock_min=float(latest[0]),
-        crews_count=candidate.finishing_crews_count,
+        crews_count=max(1, blocks[0].finishing_crews_count + candidate.more_finishing_crews),
+        crew_hours=crew_hours(blocks, candidate.more_finishing_crews),
     )

@@ -38,6 +38,7 @@ from wetfront.planning.hourly import (
 from wetfront.planning.judge import RISK_KEYS, costs, draws_for, run, why_not
 from wetfront.planning.model import WeatherModels, arranged, first_batching_min, pour_model
 from wetfront.planning.needs import Facts, needs_of
+from wetfront.planning.opened import opened_decisions
 from wetfront.planning.quantity import quantity_of
 from wetfront.planning.race import Sample, violation
 from wetfront.planning.reach import LineDistance, boom_reach, line_distance
@@ -136,13 +137,14 @@ def plan_parts(
     verdict = verdict_of(shown, state)
     asked = asked_changes(situation, winner)
     prices, front = prices_and_frontier(situation, shown.found)
+    volumes = situation.volumes.with_pumps(winner.pumps_count)
     return {
         "verdict": verdict,
         "reasons": (*cut_short_words(shown.found), *reasons(shown, state, laid)),
         "measures": state.measures,
         "specification_changed": laid.changed,
         "nearest_change": nearest,
-        "quantity": quantity_of(situation.volumes, winner.load_m3, balance_words(situation, shown.calm)),
+        "quantity": quantity_of(volumes, winner.load_m3, balance_words(situation, shown.calm)),
         "site_mixing": site_mixing(situation, winner, outcome),
         "decision": decision(situation, winner),
         "end_of_placing": moments(situation.day, outcome.end_of_pour_min),
@@ -151,6 +153,7 @@ def plan_parts(
         "cost": cost_lines(situation, winner, outcome),
         "binding": binding(situation, shown.found),
         "runner_up": runner_up(situation, shown.found),
+        "opened": opened_decisions(situation, shown.found),
         "changes": changes(shown.found.bench, winner, outcome, shown.found.limits, asked),
         "limit_prices": prices,
         "frontier": front,
@@ -165,7 +168,7 @@ def plan_parts(
         "drawings": drawings(situation, shown.arranged, shown.steps, times),
         "cautions": cautions(situation.sheet, situation.elements, needs, facts, lines),
         "not_checked": not_checked(situation.sheet, situation),
-        "why": (*quantity_steps(situation.volumes), *decision_steps(situation, winner), *laid.steps),
+        "why": (*quantity_steps(volumes), *decision_steps(situation, winner), *laid.steps),
         "search": search_record(shown.found),
     }
 
@@ -285,6 +288,10 @@ def decision(situation: Situation, candidate: Candidate) -> Decision:
         layer_order=candidate.order.layers,
         vibrators_count=candidate.vibrators_count,
         joint=candidate.joint,
+        interval_pattern=candidate.pattern,
+        pumps_count=candidate.pumps_count,
+        gang=candidate.gang,
+        cooler_by_c=candidate.cooler_by_c,
     )
 
 

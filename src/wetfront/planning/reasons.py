@@ -84,7 +84,7 @@ def decision_steps(situation: Situation, candidate: Candidate) -> list[Step]:
         Step(
             f"placing rate allowed by {who}", round(rate, 2), "m³/h", SHEET if "rise" not in who else _rise_source(who)
         )
-        for who, rate in situation.rate_caps(candidate.mix_option, candidate.vibrators_count)
+        for who, rate in situation.rate_caps(candidate.means)
     ]
     for limit in situation.form_limits(candidate.mix_option, candidate.cooler_by_c):
         lowest = situation.lowest_concrete_c(candidate.mix_option, candidate.cooler_by_c)

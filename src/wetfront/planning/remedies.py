@@ -18,6 +18,7 @@ from wetfront.planning.candidate import Candidate
 from wetfront.planning.candidates import STRIP_WIDTHS_M, intervals, load_sizes
 from wetfront.planning.changes import Asked, within_rise, worst_risk
 from wetfront.planning.judge import RISK_KEYS
+from wetfront.planning.means import with_means
 from wetfront.planning.race import Rounds, Sample, ranked, violation
 from wetfront.planning.search import Bench
 from wetfront.planning.situation import Situation
@@ -225,7 +226,7 @@ def remedies(bench: Bench, winner: Candidate, limits: Floats) -> tuple[Remedy, .
     return (
         *_of_mix(situation, winner, over),
         *_of_order(situation, winner, over),
-        *_of_crews(winner, over),
+        *_of_crews(situation, winner, over),
         *_of_plant(situation, winner),
         *_of_joints(situation, winner),
     )
@@ -280,15 +281,16 @@ def _of_order(situation: Situation, winner: Candidate, over: set[str]) -> list[R
     return found
 
 
-def _of_crews(winner: Candidate, over: set[str]) -> list[Remedy]:
+def _of_crews(situation: Situation, winner: Candidate, over: set[str]) -> list[Remedy]:
     if "finishing_out_of_hours" not in over:
         return []
-    crews = winner.finishing_crews_count
+    blocks = situation.gang_blocks(winner.gang)
+    crews = max(block.finishing_crews_count for block in blocks) + winner.more_finishing_crews
     return [
         Remedy(
             "crews",
             f"{crews + more} finishing crews in place of {crews}",
-            _set(finishing_crews_count=crews + more),
+            _set(more_finishing_crews=winner.more_finishing_crews + more),
             size=more,
         )
         for more in (1, 2)
@@ -299,33 +301,21 @@ def _of_plant(situation: Situation, winner: Candidate) -> list[Remedy]:
     found: list[Remedy] = []
     if situation.sheet.site_mixer is not None:
         return found
-    fleet = situation.sheet.trucks.count_in_fleet
-    if not situation.forms:
-        rate, by_whom = _two_pumps(situation)
-
-        def with_second_pump(candidate: Candidate) -> Candidate:
-            return replace(
-                candidate,
-                pumps_count=2,
-                rate_m3_per_h=rate,
-                interval_min=max(0.5, round(2 * candidate.load_m3 / rate * 60) / 2),
-                trucks_count=min(fleet, candidate.trucks_count + 2),
+    if not situation.forms and winner.pumps_count == 1:
+        rate, by_whom = situation.highest_rate(replace(winner.means, pumps_count=2))
+        # Together with others it takes what these leave: a retarder's form, another vibrator.
+        found.append(
+            Remedy(
+                "pump",
+                f"a second pump, {rate:g} m³/h by {by_whom}",
+                lambda candidate: with_means(situation, candidate, replace(candidate.means, pumps_count=2))[0],
             )
-
-        found.append(Remedy("pump", f"a second pump, {rate:g} m³/h by {by_whom}", with_second_pump))
+        )
     for plant in situation.sheet.plant:
         if plant.standby and plant.id not in winner.plants and (not plant.mixes or situation.pour.mix in plant.mixes):
             plants = (*winner.plants, plant.id)
             found.append(Remedy("plant", f"reserve plant {plant.id} as well", _set(plants=plants)))
     return found
-
-
-def _two_pumps(situation: Situation) -> tuple[float, str]:
-    """Rate of two pumps, limited by gang and vibrators."""
-    caps = [("two pumps", 2 * situation.pump.planned_output_m3_per_h)]
-    caps += [(who, rate) for who, rate in situation.rate_caps() if not who.startswith("pump ")]
-    who, rate = min(caps, key=lambda cap: cap[1])
-    return rate, who
 
 
 def _of_joints(situation: Situation, winner: Candidate) -> list[Remedy]:

@@ -19,6 +19,7 @@ from wetfront.planning.candidates import (
     truck_counts,
     trucks_needed,
 )
+from wetfront.planning.means import plain_means
 from wetfront.planning.situation import Situation
 from wetfront.takeoff.shapes import take_off
 
@@ -31,7 +32,8 @@ USUAL_EDGE_MIN = 90.0
 
 def rule_of_thumb(situation: Situation) -> Candidate | None:
     """The rule's plan of one pour; None where no placing rate is permitted at all."""
-    rates = placing_rates(situation)
+    means = plain_means(situation)[0]
+    rates = placing_rates(situation, means)
     if not rates:
         return None
     planned = situation.pour.planned_rate_m3_per_h or rates[0]
@@ -42,7 +44,7 @@ def rule_of_thumb(situation: Situation) -> Candidate | None:
     wanted = trucks_needed(situation, load, interval, rate) + SPARE_TRUCK
     trucks = min(truck_counts(situation, load, interval, rate), key=lambda count: (abs(count - wanted), count))
     order = straight_order(situation, rate)
-    return situation.candidate(order, start_times(situation, rate)[0], interval, trucks, load, rate, "")
+    return situation.candidate(order, start_times(situation, rate)[0], interval, trucks, load, rate, means)
 
 
 def straight_order(situation: Situation, rate_m3_per_h: float) -> OrderChoice:

@@ -1,20 +1,22 @@
 """The search over a pour's decisions: in blocks, each a race on the same draws, then one last race of the best.
 
 Order of placing, then rate, loads, interval, trucks and mix, then the start, the logistics again at that start, then
-small steps round the best. A full
-search over all combinations would take hours and find the same: the order decides how long an edge waits, and depends
-little on the quarter hour of the start. On small problems the two agree (a test keeps it).
+small steps round the best. Where the sheet opens more (pumps, vibrators, gangs, cooler concrete, patterns of the
+interval), the best are tried with each of these, at other starts, and the logistics once more with those that did well.
+A full search over all combinations would take hours and find the same: the order decides how long an edge waits, and
+depends little on the quarter hour of the start. On small problems the two agree (a test keeps it).
 """
 
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import BrokenExecutor, Executor
-from dataclasses import dataclass, field, replace
+from dataclasses import asdict, dataclass, field, replace
 from typing import TypeVar
 
 from wetfront.placing.model import Floats, Replications
-from wetfront.planning.candidate import Candidate
+from wetfront.planning.candidate import Candidate, OrderChoice
 from wetfront.planning.candidates import logistics, neighbours, nominal, placing_orders, start_times
 from wetfront.planning.judge import evaluate, risk_limits, run
+from wetfront.planning.means import opened_means, patterns, plain_means, steps_of_means, with_means
 from wetfront.planning.race import (
     BENEFIT_OF_DOUBT,
     RaceResult,
@@ -160,7 +162,12 @@ def race_of(bench: Bench, candidates: Sequence[Candidate], limits: Floats, round
 def search(situation: Situation, bench: Bench, final_rounds: Rounds = FINAL_ROUNDS) -> Found | None:
     """The best candidate of a situation; None where no placing rate is permitted at all."""
     limits = risk_limits(situation.sheet.risk_limits)
-    middling = [candidate for order in placing_orders(situation) if (candidate := nominal(situation, order))]
+    means, pattern = plain_means(situation), patterns(situation)[:1]
+    middling = [
+        candidate
+        for order in placing_orders(situation)
+        if (candidate := nominal(situation, order, means[0], pattern[0]))
+    ]
     if not middling:
         return None
     bench.plan_for(planned_replications(len(middling), ORDER_ROUNDS) + _planned_blocks(final_rounds))
@@ -168,7 +175,7 @@ def search(situation: Situation, bench: Bench, final_rounds: Rounds = FINAL_ROUN
     # What a site would do without a search: no plan shall be worse.
     rule = [candidate for candidate in [rule_of_thumb(situation)] if candidate]
     tried = list(dict.fromkeys(candidate.order for candidate in [*orders, *rule]))
-    ways = logistics(situation, tried, orders[0].start_min)
+    ways = logistics(situation, tried, orders[0].start_min, means, pattern)
     ranking = _unlike(bench, _raced(bench, list(dict.fromkeys([*orders, *rule, *ways])), limits, LOGISTICS_ROUNDS))
     starts = [
         replace(candidate, start_min=start)
@@ -179,11 +186,11 @@ def search(situation: Situation, bench: Bench, final_rounds: Rounds = FINAL_ROUN
     again = [
         way
         for candidate in best[:2]
-        for way in logistics(situation, [candidate.order], candidate.start_min, (candidate.mix_option,))
+        for way in logistics(situation, [candidate.order], candidate.start_min, [candidate.means], pattern)
     ]
     best = _unlike(bench, _raced(bench, list(dict.fromkeys([*best, *again])), limits, LOGISTICS_ROUNDS))
     near = [step for candidate in best[:5] for step in neighbours(situation, candidate)]
-    pool = list(dict.fromkeys([*best, *near, *rule]))
+    pool = list(dict.fromkeys([*best, *near, *rule, *_with_opened(bench, best, tried, limits)]))
     last = race_of(bench, pool, limits, final_rounds)
     return second_look(Found(tuple(pool[number] for number in last.ranking), last, bench, limits))
 
@@ -212,6 +219,74 @@ def second_look(found: Found) -> Found:
 def _raced(bench: Bench, candidates: Sequence[Candidate], limits: Floats, rounds: Rounds) -> list[Candidate]:
     """The candidates that are left after a race, best first."""
     return [candidates[number] for number in race_of(bench, candidates, limits, rounds).ranking]
+
+
+def _with_opened(
+    bench: Bench, best: Sequence[Candidate], orders: Sequence[OrderChoice], limits: Floats
+) -> list[Candidate]:
+    """The best with whatever else the sheet opens; nothing where it opens no more than the search has looked at."""
+    situation = bench.situation
+    means, of_patterns = opened_means(situation), patterns(situation)
+    if means == plain_means(situation) and len(of_patterns) == 1:
+        return []
+    seeds = _both_ways(bench, best, limits)[:4]
+    other = [way for candidate in seeds for to in means for way in with_means(situation, candidate, to)]
+    ways = [replace(way, pattern=pattern) for way in dict.fromkeys(other) for pattern in of_patterns]
+    ranking = _both_ways(bench, _raced(bench, list(dict.fromkeys([*seeds, *ways])), limits, LOGISTICS_ROUNDS), limits)
+    starts = [
+        replace(candidate, start_min=start)
+        for candidate in best_of_each(ranking)
+        for start in coarse_starts(situation, candidate)
+    ]
+    at_starts = _raced(bench, list(dict.fromkeys([*ranking[:8], *starts])), limits, START_ROUNDS)
+    ranking = _both_ways(bench, at_starts, limits)
+    again = [
+        way
+        for candidate in ranking[:4]
+        for way in logistics(
+            situation,
+            list(dict.fromkeys([candidate.order, *orders[:1]])),
+            candidate.start_min,
+            [candidate.means],
+            of_patterns,
+        )
+    ]
+    last = _raced(bench, list(dict.fromkeys([*ranking, *again])), limits, LOGISTICS_ROUNDS)
+    ranking = _both_ways(bench, last, limits)
+    steps = [
+        step
+        for candidate in ranking[:6]
+        for step in (*neighbours(situation, candidate), *steps_of_means(situation, candidate))
+    ]
+    return [*ranking, *steps]
+
+
+def _both_ways(bench: Bench, ranking: Sequence[Candidate], limits: Floats) -> list[Candidate]:
+    """A ranking without doubles, by turns as it stands and with the benefit of the doubt.
+
+    On few replications a risk near its limit seems broken as often as kept: neither order alone begins with the best.
+    """
+    unlike = _unlike(bench, ranking)
+
+    def doubted(candidate: Candidate) -> tuple[float, float]:
+        sample = bench.samples[candidate]
+        return (round(violation(sample, limits, BENEFIT_OF_DOUBT), 9), float(sample.cost.mean()))
+
+    pairs = zip(unlike, sorted(unlike, key=doubted), strict=True)
+    return list(dict.fromkeys(candidate for pair in pairs for candidate in pair))
+
+
+def best_of_each(ranking: Sequence[Candidate]) -> list[Candidate]:
+    """The first few, and the best with every value of every opened decision: another start may suit it better."""
+    found = list(ranking[:BEST_KEPT])
+    seen: set[tuple[str, object]] = set()
+    for candidate in ranking:
+        means = candidate.means
+        values = {*asdict(means).items(), ("pattern", candidate.pattern)}
+        if values - seen:
+            found.append(candidate)
+        seen |= values
+    return list(dict.fromkeys(found))
 
 
 def _varied(ranking: Sequence[Candidate]) -> list[Candidate]:

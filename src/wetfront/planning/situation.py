@@ -13,9 +13,10 @@ from wetfront.nouns.element import Element
 from wetfront.nouns.mix import Mix, MixOption
 from wetfront.nouns.sheet import Pour, PourSheet
 from wetfront.nouns.site import Plant, Pump
-from wetfront.planning.candidate import Candidate, OrderChoice
+from wetfront.planning.candidate import Candidate, Means, OrderChoice, Pattern
 from wetfront.planning.day import Day, DayWeather
 from wetfront.planning.form_pressure import Form, FormLimit, form_limit, form_of
+from wetfront.planning.gangs import CREW, GangBlock, gang_blocks
 from wetfront.takeoff.geometry import footprint, on_site
 from wetfront.takeoff.lattice import lattice_of
 from wetfront.takeoff.order import rounded_up_to_step
@@ -63,6 +64,10 @@ class Volumes:
         """Loads of the order, the last one perhaps a part load."""
         return max(1, math.ceil(self.order_m3 / load_m3 - 1e-9))
 
+    def with_pumps(self, count: int) -> "Volumes":
+        """The same with so many pumps: each is primed and loses what is left in its line."""
+        return replace(self, priming_m3=self.priming_m3 * count, lost_line_m3=self.lost_line_m3 * count)
+
 
 def volumes_of(sheet: PourSheet, pour: Pour) -> Volumes:
     """Take-off, wastage and what pump and line take."""
@@ -99,6 +104,7 @@ class Situation:
     """Forms whose pressure is checked, with the smallest plan area of a level."""
     mix_options: tuple[str, ...]
     limits_cache: dict[str, tuple[FormLimit, ...]] = field(default_factory=dict, compare=False, repr=False)
+    gangs_cache: dict[str, tuple[GangBlock, ...]] = field(default_factory=dict, compare=False, repr=False)
 
     @property
     def net_m3(self) -> float:
@@ -220,22 +226,37 @@ class Situation:
             )
         return self.limits_cache[key]
 
-    def rate_caps(self, option_id: str = "", vibrators_count: int | None = None) -> tuple[tuple[str, float], ...]:
-        """Who allows which placing rate [m³/h], lowest first."""
+    def gang_blocks(self, gang: str) -> tuple[GangBlock, ...]:
+        """A gang of the sheet by the hour."""
+        if gang not in self.gangs_cache:
+            self.gangs_cache[gang] = gang_blocks(self.sheet, self.day, gang)
+        return self.gangs_cache[gang]
+
+    @property
+    def own_means(self) -> Means:
+        """What the sheet fixes where it opens nothing: the mix as it is, one pump, the pour's vibrators, the gang."""
+        return Means(vibrators_count=self.vibrators_count)
+
+    def rate_caps(self, means: Means | None = None) -> tuple[tuple[str, float], ...]:
+        """Who allows which placing rate [m³/h], lowest first; of a gang that changes by the hour its best one."""
+        means = means or self.own_means
         who = f"pump {self.pump.id}" if self.sheet.site_mixer is None else f"carrying by {self.pump.kind}"
-        caps = [(who, self.pump.planned_output_m3_per_h)]
-        if self.sheet.crew.placing_capacity_m3_per_h is not None:
-            caps.append(("placing gang", self.sheet.crew.placing_capacity_m3_per_h))
-        vibration = self.vibration_rate_m3_per_h(vibrators_count)
+        who = who if means.pumps_count == 1 else f"{who} × {means.pumps_count}"
+        caps = [(who, self.pump.planned_output_m3_per_h * means.pumps_count)]
+        best = max(block.capacity_m3_per_h for block in self.gang_blocks(means.gang))
+        if best < math.inf:
+            caps.append(("placing gang" if means.gang == CREW else f"placing gang {means.gang}", best))
+        vibration = self.vibration_rate_m3_per_h(means.vibrators_count)
         if vibration is not None:
             caps.append(("vibrators", vibration))
-        in_forms = self.form_rates(option_id)
-        closed = [limit for limit in self.form_limits(option_id) if in_forms.get(limit.element) == 0]
+        in_forms = self.form_rates(means.mix_option, means.cooler_by_c)
+        limits = self.form_limits(means.mix_option, means.cooler_by_c)
+        closed = [limit for limit in limits if in_forms.get(limit.element) == 0]
         caps += [(f"rise in {limit.element} by {limit.governs}", 0.0) for limit in closed]
         if in_forms and not closed and len(in_forms) == len(self.elements):
             # Nothing but forms: the pour goes as fast as the widest one permits, each form no faster than its own rise.
             widest = max(in_forms, key=lambda name: (in_forms[name], name))
-            by = next(limit.governs for limit in self.form_limits(option_id) if limit.element == widest)
+            by = next(limit.governs for limit in limits if limit.element == widest)
             caps.append((f"rise in {widest} by {by}", in_forms[widest]))
         return tuple(sorted(caps, key=lambda cap: (cap[1], cap[0])))
 
@@ -247,9 +268,9 @@ class Situation:
             if limit.highest_rise_m_per_h is not None
         }
 
-    def highest_rate(self, option_id: str = "", vibrators_count: int | None = None) -> tuple[float, str]:
+    def highest_rate(self, means: Means | None = None) -> tuple[float, str]:
         """Highest placing rate and who limits it."""
-        name, rate = self.rate_caps(option_id, vibrators_count)[0]
+        name, rate = self.rate_caps(means)[0]
         return rate, name
 
     def vibration_rate_m3_per_h(self, vibrators_count: int | None = None) -> float | None:
@@ -271,13 +292,6 @@ class Situation:
         there = sum(vibrator.count_working for vibrator in self.sheet.vibrator)
         return self.pour.vibrators_count or there
 
-    @property
-    def share_of_crew_finishing(self) -> float:
-        """Heads of finishers over all heads: their part of the gang's hourly price after placing (own rule)."""
-        heads = sum(self.sheet.crew.people.values())
-        finishers = sum(count for role, count in self.sheet.crew.people.items() if "finisher" in role)
-        return finishers / heads if heads else 0.0
-
     def candidate(
         self,
         order: OrderChoice,
@@ -286,20 +300,25 @@ class Situation:
         trucks_count: int,
         load_m3: float,
         rate_m3_per_h: float,
-        mix_option: str,
+        means: Means | None = None,
+        pattern: Pattern = "constant",
     ) -> Candidate:
-        """A candidate with this sheet's crew and plants."""
+        """A candidate with this sheet's plants."""
+        means = means or self.own_means
         return Candidate(
             start_min=start_min,
             interval_min=interval_min,
             trucks_count=trucks_count,
             load_m3=load_m3,
             rate_m3_per_h=rate_m3_per_h,
-            vibrators_count=self.vibrators_count,
+            vibrators_count=means.vibrators_count,
             order=order,
-            mix_option=mix_option,
+            mix_option=means.mix_option,
             plants=tuple(plant.id for plant in self.main_plants),
-            finishing_crews_count=self.sheet.crew.finishing_crews_count,
+            pattern=pattern,
+            pumps_count=means.pumps_count,
+            gang=means.gang,
+            cooler_by_c=means.cooler_by_c,
         )
 
 

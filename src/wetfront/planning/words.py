@@ -53,6 +53,31 @@ def mixers_words(count: int) -> str:
     return f"{count} mixer{'' if count == 1 else 's'}"
 
 
+PATTERN_WORDS = {"constant": "a constant interval", "matched": "matched to breaks, moves and gang"}
+
+
+def pumps_words(count: int) -> str:
+    """1 pump, 2 pumps."""
+    return f"{count} pump{'' if count == 1 else 's'}"
+
+
+def vibrators_words(count: int) -> str:
+    """1 vibrator, 2 vibrators."""
+    return f"{count} vibrator{'' if count == 1 else 's'}"
+
+
+def gang_words(gang: str) -> str:
+    """A gang by its id in the sheet."""
+    return f"gang {gang}" if gang else "the gang of the sheet's crew"
+
+
+def cooler_words(degrees: float) -> str:
+    """Cooler concrete, or warmer where a what-if asks for that."""
+    if degrees == 0:
+        return "concrete as it comes"
+    return f"concrete {abs(degrees):g} °C {'cooler' if degrees > 0 else 'warmer'} at the plant"
+
+
 def decision_words(situation: Situation, candidate: Candidate) -> str:
     """A whole decision in one line."""
     alone = situation.loads_count(candidate.load_m3) == 1
@@ -63,6 +88,7 @@ def decision_words(situation: Situation, candidate: Candidate) -> str:
         f"one {load} of {min(candidate.load_m3, situation.order_m3):.4g} m³"
         if alone
         else f"a load of {candidate.load_m3:.4g} m³ every {candidate.interval_min:g} min"
+        + (f" ({PATTERN_WORDS['matched']})" if candidate.pattern == "matched" else "")
         if mixer is None
         else f"batches of {candidate.load_m3:.3g} m³",
         trucks_words(candidate.trucks_count) if mixer is None else mixers_words(mixer.mixers_count),
@@ -71,6 +97,14 @@ def decision_words(situation: Situation, candidate: Candidate) -> str:
     ]
     if candidate.mix_option:
         parts.append(f"mix {candidate.mix_option}")
+    if candidate.pumps_count > 1:
+        parts.append(pumps_words(candidate.pumps_count))
+    if candidate.vibrators_count != situation.vibrators_count:
+        parts.append(vibrators_words(candidate.vibrators_count))
+    if candidate.gang:
+        parts.append(gang_words(candidate.gang))
+    if candidate.cooler_by_c:
+        parts.append(cooler_words(candidate.cooler_by_c))
     return ", ".join(parts)
 
 
@@ -109,6 +143,18 @@ def difference_words(situation: Situation, candidate: Candidate, other: Candidat
         found.append(f"{other.rate_m3_per_h:g} m³/h")
     if other.mix_option != candidate.mix_option:
         found.append(f"mix {other.mix_option}" if other.mix_option else "mix without option")
+    if other.pattern != candidate.pattern:
+        found.append(PATTERN_WORDS[other.pattern])
+    if other.pumps_count != candidate.pumps_count:
+        found.append(pumps_words(other.pumps_count))
+    if other.vibrators_count != candidate.vibrators_count:
+        found.append(vibrators_words(other.vibrators_count))
+    if other.gang != candidate.gang:
+        found.append(gang_words(other.gang))
+    if other.cooler_by_c != candidate.cooler_by_c:
+        found.append(cooler_words(other.cooler_by_c))
+    if other.more_finishing_crews != candidate.more_finishing_crews:
+        found.append(f"{other.more_finishing_crews - candidate.more_finishing_crews:+d} finishing crews")
     if other.order != candidate.order:
         found.append(order_words(situation, other.order))
     return ", ".join(found) or "the same decision"
