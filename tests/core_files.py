@@ -20,14 +20,14 @@ FAILURE = struct.Struct("=qqqd")
 SANITISERS = "-fsanitize=address,undefined"
 
 
-def driver_input(model, draws, first: int, until: int, repeats: int = 1) -> bytes:
-    """What the driver reads: range, model, draws."""
+def driver_input(model, draws, first: int, until: int, repeats: int = 1, level: int | None = None) -> bytes:
+    """What the driver reads: range, model, draws; without `level`, for the widest instructions of the processor."""
     kinds = load().kinds
     values = shared_values(model) | supply_values(model.supply)
     return (
         struct.pack("=qqq", first, until, repeats)
         + _fields(values, kinds["model"])
-        + _fields(draw_values(draws), kinds["draws"])
+        + _fields(draw_values(draws) | {"level": load().level if level is None else level}, kinds["draws"])
     )
 
 

@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 import workloads
 from core_files import FAILURE, driver, driver_input, run_driver, sanitised_build
 from small_pours import extensions, small_pour
+from wetfront.placing.core.library import load as core
 from wetfront.placing.core.prepared import simulate
 from wetfront.placing.draws import hashed_draws
 from wetfront.placing.seeded import SeededDraws
@@ -62,8 +63,9 @@ def test_workloads_run_clean_and_give_what_the_library_gives(program, tmp_path, 
     model, count = workloads.pour(load, order), 20 if load is P1 else 4
     seeded = SeededDraws(seed=9, count=count, loads_count=load.loads + 40, strips_count=load.nx)
     for draws in (load.draws(count), seeded):
-        output = clean(run_driver(program, driver_input(model, draws, 0, count), tmp_path))
-        assert np.allclose(ends(output, count), simulate(model, draws).end_of_pour_min, rtol=0, atol=1e-9)
+        for level in range(core().level + 1):
+            output = clean(run_driver(program, driver_input(model, draws, 0, count, level=level), tmp_path))
+            assert np.allclose(ends(output, count), simulate(model, draws).end_of_pour_min, rtol=0, atol=1e-9)
 
 
 @settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])

@@ -1,5 +1,6 @@
 """A model that contradicts itself is refused, by the key that is wrong, before anything is simulated."""
 
+from collections.abc import Sequence
 from itertools import pairwise
 from math import isfinite
 
@@ -7,13 +8,14 @@ import numpy as np
 
 from wetfront.errors import InvalidInput
 from wetfront.placing.draws import Draws
-from wetfront.placing.model import Lognormal, PourModel, WeatherMembers
+from wetfront.placing.model import Lognormal, PlantSupply, PourModel, Supply, WeatherMembers
 
 
 def check_model(model: PourModel, draws: Draws) -> None:
     """Raise `InvalidInput` for the first thing found wrong."""
     check_shared_parts(model)
-    check_supply(model)
+    check_plants(model.supply.plants)
+    check_call_off(model.supply)
     check_draws(model, draws.finishing_z.shape[1])
 
 
@@ -76,15 +78,18 @@ def _check_joints(model: PourModel) -> None:
         _require(bool((joints.edge < len(joints.edge_names)).all()), "edge", "has no name")
 
 
-def check_supply(model: PourModel) -> None:
-    """Plants, loads, bans."""
-    supply = model.supply
-    _require(len(supply.plants) > 0, "plants", "there are none")
-    for plant in supply.plants:
+def check_plants(plants: Sequence[PlantSupply]) -> None:
+    """At least one, with trucks and laws that hold."""
+    _require(len(plants) > 0, "plants", "there are none")
+    for plant in plants:
         _require(plant.trucks_count > 0, "trucks_count", f"{plant.name} has none")
         _positive(plant.batching_min, "batching_min")
         _positive(plant.haul_min, "haul_min")
         _positive(plant.return_min, "return_min")
+
+
+def check_call_off(supply: Supply) -> None:
+    """Loads, their times and bans; the plants are checked."""
     known = all(0 <= number < len(supply.plants) for number in supply.plant_of_load)
     _require(len(supply.plant_of_load) > 0 and known, "plant_of_load", "names a plant that is not there")
     _require(isfinite(supply.load_m3) and supply.load_m3 > 0, "load_m3", "must be over 0")

@@ -743,7 +743,7 @@ static double clock_when(const struct pour_model *m, double total) {
     j = m->when_start[place < (double)m->when_parts ? (integer)place : m->when_parts - 1];
     /* Nearly always that point or the next: a branch would be taken at random. */
     next = j < m->clock_points - 1 ? j + 1 : j;
-    j = m->clock_total[next] <= total ? next : j;
+    j += (next > j) & (m->clock_total[next] <= total);
     while (j > 0 && m->clock_total[j] > total)
         j--;
     while (j < m->clock_points - 1 && m->clock_total[j + 1] <= total)

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from wetfront.placing.check import check_draws, check_shared_parts, check_supply
+from wetfront.placing.check import check_call_off, check_draws, check_plants, check_shared_parts
 from wetfront.placing.core.layout import Memo, Values, order_values, plant_values, shared_values
 from wetfront.placing.core.library import FAILURE, Library, chosen
 from wetfront.placing.core.records import DONE, Records, Results, address, draws_record, error_of, filled, values_record
@@ -89,6 +89,7 @@ class PreparedPours:
         layout, kinds = library.layouts["model"], library.kinds["model"]
         shared: dict[tuple[Any, ...], Records] = {}
         memo: Memo = {}
+        checked: set[int] = set()
         records = np.zeros(len(self.models), dtype=layout)
         for number, model in enumerate(self.models):
             key = (*_shared_parts(model), model.panel_names, model.supply.load_m3)
@@ -96,7 +97,10 @@ class PreparedPours:
                 check_shared_parts(model)
                 shared[key] = np.zeros((), dtype=layout)
                 filled(shared[key], shared_values(model, memo), kinds, self._keep)
-            check_supply(model)
+            if id(model.supply.plants) not in checked:
+                check_plants(model.supply.plants)
+                checked.add(id(model.supply.plants))
+            check_call_off(model.supply)
             records[number] = shared[key]
         _fill_supplies(records, self.models, kinds, self._keep)
         return records
@@ -188,7 +192,14 @@ def _in_core(
 def _same_laws(models: Sequence[PourModel]) -> list[list[int]]:
     """Numbers of the models for which the same draws mean the same minutes."""
     groups: dict[tuple[Any, ...], list[int]] = {}
+    same: dict[tuple[Any, ...], list[int]] = {}
+    # Of thousands of candidates most are made of the same parts: these are told apart first, by which objects they are.
     for number, model in enumerate(models):
+        supply = model.supply
+        parts = (id(supply.plants), supply.plant_of_load if len(supply.plants) > 1 else 0, *_shared_parts(model))
+        same.setdefault(parts, []).append(number)
+    for numbers in same.values():
+        model = models[numbers[0]]
         supply, site, concrete = model.supply, model.site, model.concrete
         laws = [(plant.batching_min, plant.haul_min, plant.return_min) for plant in supply.plants]
         key = (
@@ -198,7 +209,7 @@ def _same_laws(models: Sequence[PourModel]) -> list[list[int]]:
             *(concrete.plant_temperature_c, concrete.plant_temperature_sd_c, id(model.members)),
             *(model.finishing.strip_cv, model.finishing.strip_min.tobytes()),
         )
-        groups.setdefault(key, []).append(number)
+        groups.setdefault(key, []).extend(numbers)
     return list(groups.values())
 
 
