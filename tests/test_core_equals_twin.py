@@ -269,6 +269,12 @@ def test_seeded_draws_give_what_their_table_gives(seed, on, first):
         assert got == expected
 
 
+def test_hashed_draws_of_a_large_pour_are_those_of_its_table():
+    """More loads than the core hashes in one go."""
+    model, draws = workloads.pour(P2, 1), SeededDraws(seed=6, count=3, loads_count=P2.loads + 40, strips_count=P2.nx)
+    assert_same(simulate(model, draws), simulate_plain(model, draws.table()))
+
+
 def test_many_pours_prepared_together_are_as_each_alone():
     models = [
         workloads.pour(P1, order, trucks=trucks, interval_min=interval)

@@ -5,8 +5,9 @@
  * - queues are kept as rising rows instead of heaps, because new times nearly always go to the end;
  * - where all loads come full and are accepted (the usual course), which cell is in which load is known beforehand;
  * - pairs of touching cells are grouped by the loads that they lie in, and a group is looked at cell by cell only where
- *   the times of its two loads leave open whether it holds the least margin or a cold joint.
- * C99; no state outside the arguments, so any number of threads may call it.
+ *   the times of its two loads leave open whether it holds the least margin or a cold joint;
+ * - the first look at the groups is taken for several replications at once.
+ * C99 with vectors (bands.h); no state outside the arguments, so any number of threads may call it.
  */
 #include "pour.h"
 #include "chance.h"
