@@ -116,22 +116,17 @@ def fresh_days(situation: Situation, plan: Candidate) -> tuple[Sample, Floats]:
     """
     samples, hours = [], []
     for first in range(0, REPLICATIONS, BLOCK):
-        whole = run_all(situation, [plan], JUDGE_SEED, first, BLOCK)[0]
-        days = range(first, first + BLOCK)
-        parts = (
-            [(whole, BLOCK)]
-            if whole is not None
-            else [(run_all(situation, [plan], JUDGE_SEED, day, 1)[0], 1) for day in days]
-        )
-        for outcome, count in parts:
-            if outcome is None:
-                samples.append(Sample(np.full(count, np.nan), np.ones((count, len(RISK_KEYS)))))
-                hours.append(np.full(count, np.nan))
-            else:
-                samples.append(judged(situation, plan, outcome, count))
-                placing = outcome.end_of_pour_min - situation.day.closes_min
-                finishing = outcome.finishing_end_min - finishing_deadline_min(situation)
-                hours.append(np.maximum(0.0, np.maximum(placing, finishing)) / 60)
+        outcome = run_all(situation, [plan], JUDGE_SEED, first, BLOCK)[0]
+        if outcome is None:
+            samples.append(Sample(np.full(BLOCK, np.nan), np.ones((BLOCK, len(RISK_KEYS)))))
+            hours.append(np.full(BLOCK, np.nan))
+            continue
+        sample = judged(situation, plan, outcome, BLOCK, first)
+        samples.append(Sample(np.where(outcome.ended, sample.cost, np.nan), sample.failed))
+        placing = outcome.end_of_pour_min - situation.day.closes_min
+        finishing = outcome.finishing_end_min - finishing_deadline_min(situation)
+        over = np.maximum(0.0, np.maximum(placing, finishing)) / 60
+        hours.append(np.where(outcome.ended, over, np.nan))
     return reduce(Sample.joined, samples), np.concatenate(hours)
 
 

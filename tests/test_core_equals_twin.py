@@ -324,3 +324,29 @@ def test_a_library_from_other_source_is_not_used(tmp_path):
     stale.write_bytes(content.replace(source_hash().encode(), b"0" * 64))
     assert load(stale) is None
     assert load(tmp_path / "absent.so") is None
+
+
+@pytest.mark.parametrize("core", ["compiled", "plain"])
+def test_replications_that_do_not_end_are_told_apart_and_the_others_are_as_they_are_alone(monkeypatch, core):
+    """Of several pours at once: refusals that use up the loads, breakdowns that use up theirs, none of either, all."""
+    if core == "plain":
+        monkeypatch.setenv("WETFRONT_CORE", "plain")
+    model = workloads.pour(P1, 1)
+    strict = replace(model, acceptance=replace(model.acceptance, longest_age_min=46.0))
+    often = replace(model, site=replace(model.site, pumping_min_between_stops=6.0))
+    never = replace(model, acceptance=replace(model.acceptance, longest_age_min=1e-6))
+    models, draws = [strict, model, often, never, model], hashed_draws(5, 24, 44, P1.nx)
+    found = PreparedPours(models).simulate(draws, carry_on=True)
+    for number, one in enumerate(models):
+        for row in range(24):
+            try:
+                alone = simulate_plain(one, draws, slice(row, row + 1))
+            except InvalidInput:
+                assert not found.ended[number, row]
+                continue
+            assert found.ended[number, row]
+            for column in fields(Replications):
+                got, expected = getattr(found.of(number), column.name)[row], getattr(alone, column.name)[0]
+                assert np.allclose(got, expected, rtol=0, atol=TOLERANCE), column.name
+    share = found.ended.mean(axis=1)
+    assert 0 < share[0] < 1 and share[1] == share[4] == 1 and share[3] == 0

@@ -54,7 +54,7 @@ def simulate(model: PourModel, draws: Draws, replications: slice | None = None) 
     draws = draws if replications is None else draws.part(replications)
     check_model(model, draws)
     rows = list(_outcomes(model, draws))
-    return _as_table(rows) if rows else _empty(model)
+    return _as_table(rows) if rows else blank(model, 0)
 
 
 def _outcomes(model: PourModel, draws: Draws) -> Iterator[Row]:
@@ -218,12 +218,13 @@ def _as_table(rows: list[Row]) -> Replications:
     return Replications(**columns)
 
 
-def _empty(model: PourModel) -> Replications:
+def blank(model: PourModel, count: int) -> Replications:
+    """So many rows of noughts, in the columns of this model."""
     wide = dict.fromkeys(("edge_set_margin_min", "edge_specified_margin_min"), len(model.joints.edge_names))
     wide["highest_rise_m_per_h"] = len(model.panel_names)
     columns: dict[str, Any] = {
         column.name: np.zeros(
-            (0, wide[column.name]) if column.name in wide else 0,
+            (count, wide[column.name]) if column.name in wide else count,
             dtype=np.int64 if column.name in _COUNTS else np.float64,
         )
         for column in fields(Replications)

@@ -7,16 +7,17 @@ import numpy as np
 
 from wetfront.nouns.element import DeckSlab, GroundSlab, MassBlock, Slab
 from wetfront.nouns.plan import Change
-from wetfront.placing.model import Floats, Replications
+from wetfront.placing.model import Floats
 from wetfront.planning.candidate import Candidate
 from wetfront.planning.candidates import STRIP_WIDTHS_M
+from wetfront.planning.carried import Carried
 from wetfront.planning.cooler import takes
 from wetfront.planning.judge import RISK_KEYS, judged
 from wetfront.planning.means import steps_of_means
 from wetfront.planning.race import Sample, paired_difference, violation
 from wetfront.planning.search import Bench
 from wetfront.planning.situation import Situation
-from wetfront.planning.words import difference_words, hours_words, percent, risk_words
+from wetfront.planning.words import difference_words, hours_words, percent, risk_words, unended_words
 
 SHOWN_FROM = 0.001
 """Changes of a probability by a tenth of a percent or more are shown."""
@@ -135,7 +136,7 @@ def _widths(situation: Situation, winner: Candidate) -> list[Asked]:
 
 
 def changes(
-    bench: Bench, winner: Candidate, outcome: Replications, limits: Floats, asked: Sequence[Asked]
+    bench: Bench, winner: Candidate, outcome: Carried, limits: Floats, asked: Sequence[Asked]
 ) -> tuple[Change, ...]:
     """Each what-if against the winner, on the winner's first replications; the one that moves most comes first."""
     situation = bench.situation
@@ -158,6 +159,7 @@ def changes(
                 what.comment,
                 f"finishing ends {hours_words(finished)}" if abs(finished - later) >= 2 else "",
                 _against_rise(situation, what.candidate),
+                unended_words(other),
             )
             if part
         )

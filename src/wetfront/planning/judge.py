@@ -11,11 +11,13 @@ from wetfront.placing.draws import SPARE_LOADS_COUNT
 from wetfront.placing.model import Floats, PourModel, Replications
 from wetfront.placing.seeded import SeededDraws
 from wetfront.planning.candidate import Candidate
+from wetfront.planning.carried import Carried, carried
 from wetfront.planning.gangs import gang_cost
 from wetfront.planning.model import WeatherModels, pour_model
 from wetfront.planning.race import Sample
 from wetfront.planning.rain import is_harmed, rain_risk
 from wetfront.planning.situation import Situation
+from wetfront.planning.thermal import CLOCK_UNTIL_MIN
 
 RISK_KEYS = (
     "cold_joint",
@@ -28,7 +30,7 @@ RISK_KEYS = (
     "trucks_over_places",
 )
 UNWORKABLE_CU = 1e12
-"""Cost of a candidate whose pour cannot be carried to its end, such as one whose loads are all refused."""
+"""Cost of a candidate that a form does not permit at all."""
 _NOISE = 1e-9
 
 
@@ -48,19 +50,20 @@ def evaluate(situation: Situation, candidates: Sequence[Candidate], seed: int, f
 
 def run_all(
     situation: Situation, candidates: Sequence[Candidate], seed: int, first: int, count: int
-) -> list[Replications | None]:
-    """The replications of each candidate; None where its pour cannot be carried to its end."""
+) -> list[Carried | None]:
+    """The replications of each candidate; None where not one of them can be carried to its end."""
     allowed = [candidate for candidate in candidates if _may_rise(situation, candidate)]
-    found: dict[Candidate, Replications | None] = dict.fromkeys(candidates)
+    found: dict[Candidate, Carried | None] = dict.fromkeys(candidates)
     if allowed:
         weather = WeatherModels(situation, first, count)
         models = [pour_model(situation, candidate, weather) for candidate in allowed]
         draws = draws_for(situation, allowed, models, seed, first, count)
-        try:
-            outcomes = PreparedPours(models).simulate(draws)
-            found |= {candidate: outcomes.of(number) for number, candidate in enumerate(allowed)}
-        except OutOfRange:
-            found |= {candidate: _alone(model, draws) for candidate, model in zip(allowed, models, strict=True)}
+        outcomes = PreparedPours(models).simulate(draws, carry_on=True)
+        for number, candidate in enumerate(allowed):
+            outcome = outcomes.of(number)
+            # The draws are made for whoever takes most loads: no other ends by the loads of its neighbour.
+            ended = outcomes.ended[number] & (outcome.loads_count <= most_loads(situation, candidate))
+            found[candidate] = carried(outcome, ended)
     return [found[candidate] for candidate in candidates]
 
 
@@ -70,14 +73,7 @@ def _may_rise(situation: Situation, candidate: Candidate) -> bool:
     return candidate.rate_m3_per_h > 0 and all(rate > 0 for rate in rates)
 
 
-def _alone(model: PourModel, draws: SeededDraws) -> Replications | None:
-    try:
-        return simulate(model, draws)
-    except OutOfRange:
-        return None
-
-
-def run(situation: Situation, candidate: Candidate, seed: int, first: int, count: int) -> Replications | None:
+def run(situation: Situation, candidate: Candidate, seed: int, first: int, count: int) -> Carried | None:
     """The replications of one candidate."""
     return run_all(situation, [candidate], seed, first, count)[0]
 
@@ -93,9 +89,14 @@ def why_not(situation: Situation, candidate: Candidate, seed: int) -> str:
             f"{candidate.rate_m3_per_h:.3g} m³/h and comes {situation.lead_min:.0f} min old, over the limit of "
             f"{oldest_min:g} min; {who} allows no more than {rate:.3g} m³/h"
         )
-    model = pour_model(situation, candidate, WeatherModels(situation, 0, 8))
+    return unended_reason(situation, candidate, seed)
+
+
+def unended_reason(situation: Situation, candidate: Candidate, seed: int, replication: int = 0) -> str:
+    """What keeps one replication from coming to its end."""
+    model = pour_model(situation, candidate, WeatherModels(situation, replication, 1))
     try:
-        simulate(model, draws_for(situation, [candidate], [model], seed, 0, 8))
+        simulate(model, draws_for(situation, [candidate], [model], seed, replication, 1))
     except OutOfRange as error:
         if error.key == "draws":
             return "more loads are refused, by age, temperature or consistence, than the plant could replace"
@@ -112,19 +113,42 @@ def draws_for(
     count: int,
 ) -> SeededDraws:
     """The draws that these models need. A number never depends on how many others are drawn beside it."""
-    loads = max(situation.loads_count(candidate.load_m3) for candidate in candidates) + SPARE_LOADS_COUNT
+    loads = max(most_loads(situation, candidate) for candidate in candidates)
     strips = max(len(model.finishing.strip_min) for model in models)
     return SeededDraws(seed=seed, count=count, loads_count=loads, strips_count=strips, first_replication=first)
 
 
-def judged(
-    situation: Situation, candidate: Candidate, outcome: Replications | None, count: int, first: int = 0
-) -> Sample:
-    """Cost and failures of each replication, from number `first` on."""
+def most_loads(situation: Situation, candidate: Candidate) -> int:
+    """Loads that a plan may take, those that replace refused ones among them; a pour that needs more does not end."""
+    return situation.loads_count(candidate.load_m3) + SPARE_LOADS_COUNT
+
+
+def judged(situation: Situation, candidate: Candidate, outcome: Carried | None, count: int, first: int = 0) -> Sample:
+    """Cost and failures of each replication, from number `first` on; one that does not end breaks every limit."""
     if outcome is None:
-        return Sample(np.full(count, UNWORKABLE_CU), np.ones((count, len(RISK_KEYS))))
+        worst = unended_cu(situation, candidate) if _may_rise(situation, candidate) else UNWORKABLE_CU
+        return Sample(np.full(count, worst), np.ones((count, len(RISK_KEYS))))
     total = np.sum(list(costs(situation, candidate, outcome).values()), axis=0)
-    return Sample(total, failures(situation, candidate, outcome, first))
+    failed = failures(situation, candidate, outcome, first)
+    if not outcome.ended.all():
+        total = np.where(outcome.ended, total, unended_cu(situation, candidate))
+        failed[~outcome.ended] = 1.0
+    return Sample(total, failed)
+
+
+def unended_cu(situation: Situation, candidate: Candidate) -> float:
+    """Cost of a replication that does not come to its end: what no replication that does could well exceed (own rule).
+
+    All loads that are simulated at most, delivered and taken back, and pump and gang until the simulation's last hour.
+    The same for all replications of a candidate, whatever runs beside it.
+    """
+    prices, option = situation.sheet.prices, situation.option(candidate.mix_option)
+    per_m3 = prices.concrete_cu_per_m3 + (option.extra_cu_per_m3 if option else 0.0)
+    per_m3 += prices.returned_concrete_cu_per_m3
+    gang = max(block.price_cu_per_h for block in situation.gang_blocks(candidate.gang))
+    delivered_m3 = most_loads(situation, candidate) * candidate.load_m3
+    hours = (CLOCK_UNTIL_MIN - candidate.start_min) / 60
+    return delivered_m3 * per_m3 + hours * (prices.pump_cu_per_h * candidate.pumps_count + gang)
 
 
 def costs(situation: Situation, candidate: Candidate, outcome: Replications) -> dict[str, Floats]:

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from wetfront.acceptance import AGE_RULES
-from wetfront.errors import NoFeasiblePlan
+from wetfront.errors import NoFeasiblePlan, OutOfRange
 from wetfront.nouns.plan import CostLine, Decision, Moments, PressureCheck, Reach, Risk, SearchRecord, Verdict
 from wetfront.nouns.readiness import ReadinessItem as Recorded
 from wetfront.nouns.sheet import Pour, PourSheet
@@ -19,6 +19,7 @@ from wetfront.planning.book_limits import BookLimits
 from wetfront.planning.call_off import balance_words, called_loads, calm_trace, planned_samples, specimens_count
 from wetfront.planning.candidate import Candidate
 from wetfront.planning.candidates import depth_mm
+from wetfront.planning.carried import Carried
 from wetfront.planning.cautions import cautions
 from wetfront.planning.changes import asked_changes, changes
 from wetfront.planning.conditions import Conditions, conditions, open_hours
@@ -35,7 +36,7 @@ from wetfront.planning.hourly import (
     placed_volume,
     rise_charts,
 )
-from wetfront.planning.judge import RISK_KEYS, costs, draws_for, run, why_not
+from wetfront.planning.judge import RISK_KEYS, costs, draws_for, run, unended_reason, why_not
 from wetfront.planning.model import WeatherModels, arranged, first_batching_min, pour_model
 from wetfront.planning.needs import Facts, needs_of
 from wetfront.planning.opened import opened_decisions
@@ -50,7 +51,7 @@ from wetfront.planning.situation import Situation, Volumes
 from wetfront.planning.steps import Steps, edge_margins, moments, steps_of, strip_times
 from wetfront.planning.thermal import fresh_temperature_c
 from wetfront.planning.weather_shares import BAND, banded, evaporation_by_weather, spread_of
-from wetfront.planning.words import RISK_TITLES, decision_words, has_strips, percent, risk_words
+from wetfront.planning.words import RISK_TITLES, decision_words, has_strips, percent, risk_words, unended_words
 
 TRACES = 80
 """Replications shown in full for bands of strips, edges and charts."""
@@ -63,7 +64,7 @@ class Shown:
     situation: Situation
     found: Found
     candidate: Candidate
-    outcome: Replications
+    outcome: Carried
     traces: tuple[Trace, ...]
     calm: Trace
     arranged: Arrangement
@@ -85,19 +86,25 @@ def shown_of(situation: Situation, found: Found) -> Shown:
     winner = found.winner
     count = found.sample.count
     outcome = run(situation, winner, found.bench.seed, 0, count)
-    if outcome is None:
+    if outcome is None or not outcome.ended[:TRACES].any():
         raise NoFeasiblePlan(f"the pour cannot be carried to its end: {why_not(situation, winner, found.bench.seed)}")
     shown = min(TRACES, count)
+    ended = np.flatnonzero(outcome.ended[:shown])
     model = pour_model(situation, winner, WeatherModels(situation, 0, shown))
     draws = draws_for(situation, [winner], [model], found.bench.seed, 0, shown).table()
     where = arranged(situation, winner)
+    try:
+        calm = calm_trace(model, situation.loads_count(winner.load_m3))
+    except OutOfRange:
+        why = why_not(situation, winner, found.bench.seed)
+        raise NoFeasiblePlan(f"with every time as usual the pour cannot be carried to its end: {why}") from None
     return Shown(
         situation=situation,
         found=found,
         candidate=winner,
         outcome=outcome,
-        traces=tuple(trace(model, draws, number) for number in range(draws.count)),
-        calm=calm_trace(model, situation.loads_count(winner.load_m3)),
+        traces=tuple(trace(model, draws, number) for number in ended.tolist()),
+        calm=calm,
         arranged=where,
         steps=steps_of(where, winner.order.layers == "whole"),
     )
@@ -244,6 +251,10 @@ def reasons(shown: Shown, state: Conditions, laid: BookLimits) -> tuple[str, ...
     over = list(too_likely.values())
     placed = np.quantile(shown.outcome.end_of_pour_min, (0.5, 0.95))
     broken = [f"no plan keeps every limit: {'; '.join(over)}"] if over else []
+    if not shown.outcome.ended.all():
+        one = int(np.flatnonzero(~shown.outcome.ended)[0])
+        why = unended_reason(situation, shown.candidate, shown.found.bench.seed, one)
+        broken.append(f"{unended_words(shown.outcome)}: {why}")
     alone = len(over) == 1 and not state.against  # a stop is plain as soon as one limit that stops it is known
     remembered = laid.remembered(*AGE_RULES) if "load_over_age" in too_likely else ()
     broken += [text if alone else f"of these, {text}" for text in remembered]

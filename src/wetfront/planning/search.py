@@ -12,9 +12,10 @@ from concurrent.futures import BrokenExecutor, Executor
 from dataclasses import asdict, dataclass, field, replace
 from typing import TypeVar
 
-from wetfront.placing.model import Floats, Replications
+from wetfront.placing.model import Floats
 from wetfront.planning.candidate import Candidate, OrderChoice
 from wetfront.planning.candidates import logistics, neighbours, nominal, placing_orders, start_times
+from wetfront.planning.carried import Carried
 from wetfront.planning.judge import evaluate, risk_limits, run
 from wetfront.planning.means import opened_means, patterns, plain_means, steps_of_means, with_means
 from wetfront.planning.race import (
@@ -77,7 +78,7 @@ class Bench:
                 self.samples[candidate] = found if known is None else known.joined(found)
         return [self.samples[candidate].part(first, first + count) for candidate in candidates]
 
-    def outcomes(self, candidates: Sequence[Candidate], count: int) -> list[Replications | None]:
+    def outcomes(self, candidates: Sequence[Candidate], count: int) -> list[Carried | None]:
         """The first replications of each candidate in full."""
         tasks = [(self.situation, candidate, self.seed, 0, count) for candidate in candidates]
         found = list(self._each(_run_one, tasks))
@@ -118,7 +119,7 @@ def _evaluate_one(task: tuple[Situation, Sequence[Candidate], int, int, int]) ->
     return evaluate(*task)
 
 
-def _run_one(task: tuple[Situation, Candidate, int, int, int]) -> Replications | None:
+def _run_one(task: tuple[Situation, Candidate, int, int, int]) -> Carried | None:
     return run(*task)
 
 

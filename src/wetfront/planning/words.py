@@ -15,6 +15,7 @@ from wetfront.nouns.element import (
 )
 from wetfront.planning.candidate import Candidate, OrderChoice
 from wetfront.planning.candidates import depth_mm
+from wetfront.planning.carried import Carried
 from wetfront.planning.situation import Situation
 
 _COMPACT = Column | DropPanel | Pedestal | Stair | TaperedFooting
@@ -166,6 +167,13 @@ def risk_words(key: str, probability: float, limit: float) -> str:
     if shown == percent(limit) and abs(probability - limit) > 1e-9:
         shown = f"{100 * probability:.2f} %"
     return f"{RISK_TITLES[key]} {shown} (limit {percent(limit)})"
+
+
+def unended_words(outcome: Carried) -> str:
+    """How many replications do not come to an end; empty where all do."""
+    if outcome.ended.all():
+        return ""
+    return f"{outcome.unended_count} of {outcome.count} pours simulated do not come to an end and count as failed"
 
 
 def hours_words(minutes: float) -> str:

@@ -8,16 +8,30 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from wetfront.placing.check import check_call_off, check_draws, check_plants, check_shared_parts
+from wetfront.errors import InvalidInput
+from wetfront.placing.check import check_call_off, check_draws, check_model, check_plants, check_shared_parts
 from wetfront.placing.core.layout import Memo, Values, order_values, plant_values, shared_values
 from wetfront.placing.core.library import FAILURE, Library, chosen
-from wetfront.placing.core.records import DONE, Records, Results, address, draws_record, error_of, filled, values_record
+from wetfront.placing.core.records import (
+    DONE,
+    NOT_ENDED,
+    Records,
+    Results,
+    address,
+    draws_record,
+    error_of,
+    filled,
+    values_record,
+)
 from wetfront.placing.draws import Draws
 from wetfront.placing.model import PourModel, Replications
 from wetfront.placing.seeded import SeededDraws
+from wetfront.placing.simulate import blank, joined
 from wetfront.placing.simulate import simulate as simulate_plain
 
 Floats = NDArray[np.float64]
+_Task = tuple[NDArray[np.int64], Records, int, slice]
+"""Numbers of pours, their draws, the first replication of these, and rows."""
 
 LEAST_FOR_THREADS = 400
 """Replications times models below which a second thread costs more than it brings."""
@@ -40,8 +54,10 @@ def simulate(
 class Outcomes:
     """What a set of pours gave on the same replications."""
 
-    def __init__(self, parts: Sequence[Replications] | Results):
+    def __init__(self, parts: Sequence[Replications] | Results, ended: NDArray[np.bool_]):
         self._parts = parts
+        self.ended = ended
+        """A row for each pour: which replications came to their end. Where one did not, its figures mean nothing."""
 
     def of(self, number: int) -> Replications:
         """The outcomes of one pour."""
@@ -74,15 +90,18 @@ class PreparedPours:
         *,
         which: Sequence[int] | None = None,
         threads: int = 1,
+        carry_on: bool = False,
     ) -> Outcomes:
-        """Outcomes on these draws of all pours, or of those in `which`, in that order. Errors: as `simulate`."""
+        """Outcomes on these draws of all pours, or of those in `which`, in that order. Errors: as `simulate`.
+
+        With `carry_on` a replication that runs beyond a table, or in which nothing is ever placed, is no error.
+        """
         some = draws if replications is None else draws.part(replications)
         numbers = list(range(len(self.models))) if which is None else list(which)
         models = [self.models[number] for number in numbers]
         if self._library is None:
-            table = some.table() if isinstance(some, SeededDraws) else some
-            return Outcomes([simulate_plain(model, table) for model in models])
-        return Outcomes(_in_core(self._library, models, self._records[numbers], some, threads))
+            return _in_plain(models, some.table() if isinstance(some, SeededDraws) else some, carry_on)
+        return _in_core(self._library, models, self._records[numbers], some, threads, carry_on)
 
     def _laid_out(self, library: Library) -> Records:
         """A record for each model; what several share is worked out once."""
@@ -140,11 +159,13 @@ def _in_core(
     records: Records,
     draws: Draws | SeededDraws,
     threads: int,
-) -> Results:
+    carry_on: bool,
+) -> Outcomes:
     strips_count = draws.strips_count if isinstance(draws, SeededDraws) else draws.finishing_z.shape[1]
     for finishing in {id(model.finishing): model for model in models}.values():
         check_draws(finishing, strips_count)
     results = Results(library, models, draws.count)
+    ended = np.ones((len(models), draws.count), dtype=np.bool_)
     keep: list[NDArray[Any]] = []
     first = draws.first_replication
     if len(models) < MANY_MODELS or draws.count == 0:
@@ -160,7 +181,7 @@ def _in_core(
         for some, rows in _shares(len(numbers), draws.count, threads)
     ]
 
-    def run(task: tuple[NDArray[np.int64], Records, int, slice]) -> NDArray[np.void]:
+    def run_once(task: _Task) -> NDArray[np.void]:
         numbers, record, begin, rows = task
         failure = np.zeros((), dtype=FAILURE)
         some, out = np.ascontiguousarray(records[numbers]), results.records_from(numbers, rows.start)
@@ -177,6 +198,28 @@ def _in_core(
         failure["replication"] -= begin
         return failure
 
+    def run(task: _Task) -> NDArray[np.void]:
+        """The task; with `carry_on` what a replication that does not end leaves undone as well."""
+        left = [task]
+        while True:
+            numbers, record, begin, rows = left.pop()
+            failure = run_once((numbers, record, begin, rows))
+            if carry_on and int(failure["code"]) in NOT_ENDED:
+                model, row = int(failure["model"]), int(failure["replication"])
+                ended[model, row] = False
+                at = int(np.flatnonzero(numbers == model)[0])
+                # The pours before it are done; its rows before are not, since the core may take several at once.
+                parts = [
+                    (numbers[at : at + 1], slice(rows.start, row)),
+                    (numbers[at : at + 1], slice(row + 1, rows.stop)),
+                ]
+                parts.append((numbers[at + 1 :], rows))
+                left += [(some, record, begin, part) for some, part in parts if len(some) and part.start < part.stop]
+            elif failure["code"] != DONE:
+                return failure
+            if not left:
+                return np.zeros((), dtype=FAILURE)
+
     if threads > 1 and len(models) * draws.count >= LEAST_FOR_THREADS:
         with ThreadPoolExecutor(threads) as pool:
             failures = list(pool.map(run, tasks))
@@ -186,7 +229,27 @@ def _in_core(
     if failed:
         worst = min(failed, key=lambda failure: (int(failure["model"]), int(failure["replication"])))
         raise error_of(int(worst["code"]), float(worst["value"]), draws, models[int(worst["model"])])
-    return results
+    return Outcomes(results, ended)
+
+
+def _in_plain(models: Sequence[PourModel], draws: Draws, carry_on: bool) -> Outcomes:
+    if not carry_on:
+        return Outcomes([simulate_plain(model, draws) for model in models], np.ones((len(models), draws.count), bool))
+    found = [_each_row(model, draws) for model in models]
+    return Outcomes([outcome for outcome, _ in found], np.array([ended for _, ended in found]))
+
+
+def _each_row(model: PourModel, draws: Draws) -> tuple[Replications, NDArray[np.bool_]]:
+    """All replications of a model, one by one; noughts where one does not come to its end."""
+    check_model(model, draws)
+    rows, ended = [], np.ones(draws.count, dtype=np.bool_)
+    for row in range(draws.count):
+        try:
+            rows.append(simulate_plain(model, draws, slice(row, row + 1)))
+        except InvalidInput:
+            rows.append(blank(model, 1))
+            ended[row] = False
+    return joined(rows) if rows else blank(model, 0), ended
 
 
 def _same_laws(models: Sequence[PourModel]) -> list[list[int]]:

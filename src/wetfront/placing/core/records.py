@@ -26,6 +26,10 @@ DONE, NO_MEMORY, LOADS_RUN_OUT, STOPS_RUN_OUT, OUTSIDE_CLOCK, OUTSIDE_AIR, NOTHI
 )
 
 
+NOT_ENDED = (LOADS_RUN_OUT, STOPS_RUN_OUT, OUTSIDE_CLOCK, OUTSIDE_AIR, NOTHING_PLACED, OUTSIDE_EVAPORATION)
+"""Codes of a replication that does not come to its end; the others are no matter of one replication."""
+
+
 def address(column: NDArray[Any]) -> int:
     """Where the first number of a column stands in memory."""
     # Not by the array interface, which writes out the layout of a record each time.
