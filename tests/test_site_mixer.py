@@ -2,6 +2,7 @@
 
 import io
 import json
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -18,6 +19,7 @@ from wetfront.desk.plan_pour import plan_pours
 from wetfront.dossier import plan_json, plan_pdf, screen_text
 from wetfront.dossier.document import plan_document
 from wetfront.errors import SheetError
+from wetfront.nouns.reason import Provenance
 from wetfront.nouns.site import SiteMixer
 from wetfront.placing.core.prepared import simulate
 from wetfront.placing.seeded import SeededDraws
@@ -26,6 +28,7 @@ from wetfront.placing.site_mixer import mixer_supply
 from wetfront.planning.call_off import calm_trace
 from wetfront.planning.candidates import nominal, placing_orders
 from wetfront.planning.model import BATCHING_CV, pour_model
+from wetfront.rules import rule
 
 
 def shelter(**mixer):
@@ -146,6 +149,35 @@ def test_the_plan_tells_batches_hours_bags_and_heaps(plan):
     assert mixing.water_l == pytest.approx(volume * 178 - brought)
     assert 39 * 6 / 60 - 0.2 < mixing.mixing_h[1] < 39 * 6 / 60 * 1.25
     assert plan.decision.interval_min == pytest.approx(6)
+
+
+def test_the_rate_told_is_the_one_that_mixing_keeps_up(plan):
+    """Barrows could carry 3.6 m³/h; one drum gives a batch in 6 min, and the whole pour goes at that."""
+    rate = plan.decision.placing_rate_m3_per_h
+    assert rate == pytest.approx(BATCH * 10)
+    assert plan.quantity.order_m3 / rate == pytest.approx(plan.site_mixing.mixing_h[1], rel=0.1)
+    assert "1 mixer with a cycle of 6 min cannot give more" in " ".join(plan.binding)
+    assert "3.6 m³/h, base" not in screen_text(plan)
+
+
+def test_a_plan_mixed_on_site_lists_what_is_ready_at_the_mixer_and_asks_for_no_truck_or_plant(plan):
+    said = {item.id: f"{item.check}: {item.acceptance}" for item in plan.readiness}
+    assert said["B6"].endswith("at most 60 min from charging the drum until it is placed")
+    assert said["B9"].endswith("60 to 140 mm")
+    assert next(item for item in plan.readiness if item.id == "B1").hold_point
+    ours = [f"{item.check} {item.acceptance}" for item in plan.readiness]
+    for text in [*ours, *plan.cautions]:
+        assert not {"truck", "trucks", "pump", "supplier", "producer", "ticket"} & set(
+            re.findall(r"[a-z]+", text.lower())
+        ), text
+
+
+def test_the_age_limit_left_out_is_the_rule_of_the_european_book(plan, tmp_path):
+    step = next(step for step in plan.why if step.step.startswith("longest age"))
+    limit = rule("en", "delivery-time-not-agitated")
+    assert (step.value, step.source) == (limit.high, limit.cited) and step.source.provenance is Provenance.PUBLISHED
+    own = checked(tmp_path, shelter(longest_mixing_to_placed_min=45))
+    assert own.sheet.trucks.longest_batching_to_end_of_discharge_min == 44
 
 
 def test_joints_finishing_and_cost_follow_and_no_truck_is_spoken_of(plan):

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from wetfront.dossier.dayview import day_line, days_first
 from wetfront.dossier.words import (
     clock,
+    counted,
     date_words,
     gang_words,
     loads_words,
@@ -128,8 +129,8 @@ def _decided(plan: Plan, decision: Decision) -> list[Section]:
     mix = mix_words(decision)
     place = (
         f"{short(decision.placing_rate_m3_per_h)} m³/h by {pump_words(decision)}, "
-        f"{decision.vibrators_count} vibrators, layers {short(decision.layer_mm, 0)} mm{gang_words(decision)}; "
-        f"{mix} from {', '.join(decision.plants)}"
+        f"{counted(decision.vibrators_count, 'vibrator')}, layers {short(decision.layer_mm, 0)} mm"
+        f"{gang_words(decision)}; {mix} from {', '.join(decision.plants)}"
     )
     bays = order_words(decision.element_order)
     if decision.strip_width_m > 0 and decision.strips_along:

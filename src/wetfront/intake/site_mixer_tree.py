@@ -13,7 +13,7 @@ from wetfront.intake.declared import table_of
 from wetfront.intake.kinds import BAD, Mistakes
 from wetfront.materials.site_batch import mixer_batches
 from wetfront.nouns.site import WEEKDAYS, SiteMixer
-from wetfront.placing.site_mixer import mixer_supply
+from wetfront.placing.site_mixer import age_limit, mixer_supply
 
 REPLACED = ("plant", "trucks", "pump")
 NO_WAY_MIN = 0.01
@@ -53,7 +53,7 @@ def with_site_mixer(tree: dict[str, Any], own: set[str], mistakes: Mistakes) -> 
         mixer.id if mixer.mixers_count == 1 else f"{mixer.id} {k + 1:0{number}}" for k in range(mixer.mixers_count)
     ]
     opens = _opens(tree)
-    age = max(1.0, mixer.longest_mixing_to_placed_min - mixer.way_min)
+    age = max(1.0, age_limit(mixer)[0] - mixer.way_min)
     found = {key: value for key, value in tree.items() if key != "delivery_ban"}
     found["plant"] = [_plant(name, supply.drum_min, opens) for name in names]
     found["trucks"] = {

@@ -164,8 +164,8 @@ class SiteMixer:
     """Of one carrier: fill, go, tip, come back."""
     way_min: Annotated[float, Gt(0), Le(60)]
     """From the drum to the work; part of the round."""
-    longest_mixing_to_placed_min: Annotated[float, Gt(0), Le(240)] = 60.0
-    """Age limit from the end of mixing; the default is that for concrete without agitation (BS 8500-2, from memory)."""
+    longest_mixing_to_placed_min: Annotated[float, Gt(0), Le(240)] | None = None
+    """Age limit from charging the drum until placed; left out: `delivery-time-not-agitated` of the European rules."""
     mean_running_min_between_stops: Annotated[float, Gt(0), Le(100_000)] = 600.0
     stop_mean_min: Annotated[float, Gt(0), Le(600)] = 25.0
     mixer_cu_per_h: Price = 0.0

@@ -15,7 +15,13 @@ which they carry is the rate of the discharge. Rules, all our own:
 import math
 from dataclasses import dataclass
 
+from wetfront.nouns.reason import Provenance, Source
 from wetfront.nouns.site import SiteMixer
+from wetfront.rules import rule
+
+AGE_RULE = ("en", "delivery-time-not-agitated")
+"""Book and rule of the age limit where the sheet gives none."""
+OWN_AGE = Source("the project's own age limit", Provenance.INPUT)
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,3 +48,14 @@ def mixer_supply(mixer: SiteMixer, batch_m3: float) -> MixerSupply:
         carrying_rate_m3_per_h=carrying,
         mixing_rate_m3_per_h=mixer.mixers_count * batch_m3 / mixer.cycle_min * 60,
     )
+
+
+def age_limit(mixer: SiteMixer) -> tuple[float, Source]:
+    """Minutes from charging the drum until the concrete is placed, and whose limit that is."""
+    own = mixer.longest_mixing_to_placed_min
+    if own is not None:
+        return own, OWN_AGE
+    found = rule(*AGE_RULE)
+    if found.high is None:
+        raise ValueError(f"{found.name} gives no longest time")
+    return found.high, found.cited

@@ -7,11 +7,13 @@ from wetfront.planning.candidate import Candidate
 from wetfront.planning.judge import RISK_KEYS
 from wetfront.planning.race import Sample, violation
 from wetfront.planning.search import Found
+from wetfront.planning.site_mixing import lasting_rate_m3_per_h
 from wetfront.planning.situation import Situation
 from wetfront.planning.words import (
     RISK_TITLES,
     decision_words,
     difference_words,
+    mixers_words,
     money,
     percent,
     risk_words,
@@ -72,7 +74,11 @@ def _near(sample: Sample, limits: Floats) -> list[str]:
 def _at_their_end(situation: Situation, winner: Candidate) -> list[str]:
     found = []
     highest, who = situation.highest_rate(winner.means)
-    if winner.rate_m3_per_h >= highest * 0.999:
+    lasting, mixer = lasting_rate_m3_per_h(situation, winner), situation.sheet.site_mixer
+    if mixer is not None and lasting < winner.rate_m3_per_h:
+        mixers = f"{mixers_words(mixer.mixers_count)} with a cycle of {mixer.cycle_min:g} min"
+        found.append(f"{lasting:.3g} m³/h: {mixers} cannot give more")
+    elif winner.rate_m3_per_h >= highest * 0.999:
         found.append(f"placing rate {winner.rate_m3_per_h:g} m³/h: {who} allows no more")
     low, _ = situation.start_between_min
     if winner.start_min <= low + 15:

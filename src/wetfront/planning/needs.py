@@ -55,8 +55,7 @@ def needs_of(sheet: PourSheet, elements: Sequence[Element], facts: Facts) -> fro
         found.add("cold")
     if facts.hottest_air_c is not None and facts.hottest_air_c >= HOT_FROM_C:
         found.add("hot")
-    if sheet.site_mixer is not None:
-        found.add("site-mixer")
+    found.add("trucks" if sheet.site_mixer is None else "site-mixer")
     if sheet.noise_limit:
         found.add("noise")
     return frozenset(found)

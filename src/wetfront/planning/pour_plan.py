@@ -46,7 +46,7 @@ from wetfront.planning.reach import LineDistance, boom_reach, line_distance
 from wetfront.planning.readiness import readiness_list
 from wetfront.planning.reasons import decision_steps, not_checked, quantity_steps
 from wetfront.planning.search import Found
-from wetfront.planning.site_mixing import COST_TITLES, REMEDIES, site_mixing, usual_interval_min
+from wetfront.planning.site_mixing import COST_TITLES, REMEDIES, lasting_rate_m3_per_h, site_mixing, usual_interval_min
 from wetfront.planning.situation import Situation, Volumes
 from wetfront.planning.steps import Steps, edge_margins, moments, steps_of, strip_times
 from wetfront.planning.thermal import fresh_temperature_c
@@ -287,7 +287,7 @@ def decision(situation: Situation, candidate: Candidate) -> Decision:
         interval_min=usual_interval_min(situation, candidate),
         trucks_count=candidate.trucks_count,
         load_m3=candidate.load_m3,
-        placing_rate_m3_per_h=candidate.rate_m3_per_h,
+        placing_rate_m3_per_h=lasting_rate_m3_per_h(situation, candidate),
         pump=situation.pump.id,
         plants=candidate.plants,
         mix=situation.pour.mix,

@@ -10,6 +10,7 @@ from wetfront.nouns.plan import ReadinessItem
 from wetfront.nouns.readiness import ReadinessItem as Recorded
 from wetfront.nouns.reason import Provenance, Source
 from wetfront.nouns.sheet import PourSheet
+from wetfront.placing.site_mixer import age_limit
 from wetfront.planning.needs import Facts
 
 PROJECT = "project's own value"
@@ -138,14 +139,16 @@ def _project_acceptance(sheet: PourSheet, facts: Facts) -> Mapping[str, str]:
         "S2": f"at most {sheet.trucks.longest_batching_to_end_of_discharge_min:g} min to the end of discharge",
         "E4": f"at most {sheet.trucks.waiting_places_on_site_count} trucks waiting",
     }
+    if sheet.site_mixer is not None:
+        found["B6"] = f"at most {age_limit(sheet.site_mixer)[0]:g} min from charging the drum until it is placed"
     if facts.placing_h > 6:
-        found["W2"] = f"list; relief named, since placing takes {facts.placing_h:.1f} h"
+        found["W2"] = found["B8"] = f"list; relief named, since placing takes {facts.placing_h:.1f} h"
     if specification.concrete_temperature_at_placing_c is not None:
         limits = specification.concrete_temperature_at_placing_c
         found["M1"] = f"{limits.min:g} to {limits.max:g} °C"
     if specification.slump_limits_mm is not None:
         low, high = specification.slump_limits_mm
-        found["S5"] = f"{low:g} to {high:g} mm"
+        found["S5"] = found["B9"] = f"{low:g} to {high:g} mm"
     if specification.curing_class:
         found["K2"] = f"on the plan; {specification.curing_class}"
     if sheet.formwork is not None:

@@ -5,7 +5,7 @@ from wetfront.materials.site_batch import mixer_batches
 from wetfront.nouns.plan import OnHeap, SiteMixing
 from wetfront.nouns.reason import Provenance, Source, Step
 from wetfront.placing.model import Replications
-from wetfront.placing.site_mixer import mixer_supply
+from wetfront.placing.site_mixer import age_limit, mixer_supply
 from wetfront.planning.candidate import Candidate
 from wetfront.planning.situation import Situation
 from wetfront.planning.steps import band
@@ -54,13 +54,19 @@ def site_mixing(situation: Situation, candidate: Candidate, outcome: Replication
     )
 
 
-def usual_interval_min(situation: Situation, candidate: Candidate) -> float:
-    """Spacing of loads as called off; of batches, that of the slower of mixing and placing."""
+def lasting_rate_m3_per_h(situation: Situation, candidate: Candidate) -> float:
+    """The rate that the supply keeps up: as placed, or what the mixers give where that is less."""
     mixer = situation.sheet.site_mixer
     if mixer is None:
+        return candidate.rate_m3_per_h
+    return min(candidate.rate_m3_per_h, mixer_supply(mixer, candidate.load_m3).mixing_rate_m3_per_h)
+
+
+def usual_interval_min(situation: Situation, candidate: Candidate) -> float:
+    """Spacing of loads as called off; of batches, that of the slower of mixing and placing."""
+    if situation.sheet.site_mixer is None:
         return candidate.interval_min
-    rate = min(candidate.rate_m3_per_h, mixer_supply(mixer, candidate.load_m3).mixing_rate_m3_per_h)
-    return candidate.load_m3 / rate * 60
+    return candidate.load_m3 / lasting_rate_m3_per_h(situation, candidate) * 60
 
 
 def mixer_steps(situation: Situation, candidate: Candidate) -> tuple[Step, ...]:
@@ -69,11 +75,13 @@ def mixer_steps(situation: Situation, candidate: Candidate) -> tuple[Step, ...]:
     if mixer is None:
         return ()
     supply = mixer_supply(mixer, candidate.load_m3)
+    longest_min, whose = age_limit(mixer)
     return (
         Step("volume of one batch", round(candidate.load_m3, 4), "m³", SUPPLY),
         Step("a drum is not free for", round(supply.drum_min, 2), "min", SUPPLY),
         Step("batches in drums and carriers together", supply.batches_under_way, "", SUPPLY),
         Step("mixers give, when nothing waits", round(supply.mixing_rate_m3_per_h, 2), "m³/h", SUPPLY),
         Step("carriers carry", round(supply.carrying_rate_m3_per_h, 2), "m³/h", SUPPLY),
+        Step("longest age, from charging the drum until placed", longest_min, "min", whose),
         Step("way to the work, taken off age and setting", mixer.way_min, "min", SUPPLY),
     )

@@ -16,6 +16,7 @@ from wetfront.nouns.element import (
 from wetfront.planning.candidate import Candidate, OrderChoice
 from wetfront.planning.candidates import depth_mm
 from wetfront.planning.carried import Carried
+from wetfront.planning.site_mixing import lasting_rate_m3_per_h
 from wetfront.planning.situation import Situation
 
 _COMPACT = Column | DropPanel | Pedestal | Stair | TaperedFooting
@@ -93,7 +94,9 @@ def decision_words(situation: Situation, candidate: Candidate) -> str:
         if mixer is None
         else f"batches of {candidate.load_m3:.3g} m³",
         trucks_words(candidate.trucks_count) if mixer is None else mixers_words(mixer.mixers_count),
-        f"{candidate.rate_m3_per_h:g} m³/h",
+        f"{candidate.rate_m3_per_h:g} m³/h"
+        if mixer is None
+        else f"{lasting_rate_m3_per_h(situation, candidate):.3g} m³/h",
         order_words(situation, candidate.order),
     ]
     if candidate.mix_option:
