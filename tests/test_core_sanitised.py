@@ -15,11 +15,14 @@ from hypothesis import strategies as st
 
 import workloads
 from core_files import FAILURE, driver, driver_input, run_driver, sanitised_build
+from seen_pours import seen_at
 from small_pours import extensions, small_pour
+from wetfront.placing.chance import chance_of
 from wetfront.placing.core.library import load as core
 from wetfront.placing.core.prepared import simulate
 from wetfront.placing.draws import hashed_draws
 from wetfront.placing.seeded import SeededDraws
+from wetfront.placing.simulate import trace
 from workloads import P1, P2
 
 COMPILER, FLAGS, WATCHED = sanitised_build()
@@ -144,6 +147,26 @@ def test_spoilt_draws_run_clean(program, tmp_path):
                     [np.nan, np.inf, -np.inf, 1e300, -1e300, 0.0, 40.0]
                 )
         clean(run_driver(program, driver_input(model, draws, 0, 2), tmp_path))
+        tried += 1
+    assert tried >= 20
+
+
+def test_pours_that_have_begun_run_clean(program, tmp_path):
+    rng = random.Random(4)
+    until = time.monotonic() + FUZZ_SECONDS
+    tried = 0
+    while time.monotonic() < until:
+        seed = rng.randrange(2**32)
+        on = set(
+            rng.sample(("lead", "wastage", "panels", "evaporation", "age counts", "two plants", "call-off steps"), 3)
+        )
+        model = replace(small_pour(seed, on), day_share=0.3)
+        draws = hashed_draws(seed, 2, 80, len(model.finishing.strip_min))
+        whole = trace(model, draws, 0)
+        now = rng.uniform(whole.loads.batching_min.min(), whole.outcome.end_of_pour_min[0] + 10)
+        seen = replace(model, seen=seen_at(model, whole, now))
+        clean(run_driver(program, driver_input(seen, draws, 0, 2), tmp_path))
+        clean(run_driver(program, driver_input(seen, chance_of(model, draws), 0, 2), tmp_path))
         tried += 1
     assert tried >= 20
 

@@ -135,6 +135,7 @@ def calm_draws(loads: int) -> Draws:
         repair_z=np.zeros(stops),
         finishing_z=np.zeros((1, 0)),
         wastage_z=np.zeros((1, 1)),
+        day_z=np.zeros((1, 6)),
     )
 
 

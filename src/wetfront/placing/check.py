@@ -7,16 +7,18 @@ from math import isfinite
 import numpy as np
 
 from wetfront.errors import InvalidInput
+from wetfront.placing.chance import Chance
 from wetfront.placing.draws import Draws
 from wetfront.placing.model import Lognormal, PlantSupply, PourModel, Supply, WeatherMembers
+from wetfront.placing.seeded import SeededDraws
 
 
-def check_model(model: PourModel, draws: Draws) -> None:
+def check_model(model: PourModel, draws: Draws | Chance) -> None:
     """Raise `InvalidInput` for the first thing found wrong."""
     check_shared_parts(model)
     check_plants(model.supply.plants)
     check_call_off(model.supply)
-    check_draws(model, draws.finishing_z.shape[1])
+    check_draws(model, draws)
 
 
 def check_shared_parts(model: PourModel) -> None:
@@ -25,14 +27,19 @@ def check_shared_parts(model: PourModel) -> None:
     _check_joints(model)
     _check_site(model)
     _check_concrete(model)
+    _require(0 <= model.day_share <= 1, "day_share", f"is {model.day_share:g}; must lie from 0 to 1")
+    if model.seen is not None:
+        model.seen.check(model.cells.volume_m3)
     if model.members is not None:
         _check_members(model, model.members)
 
 
-def check_draws(model: PourModel, strips_count: int) -> None:
-    """Draws with that many columns for strips."""
+def check_draws(model: PourModel, draws: Draws | SeededDraws | Chance) -> None:
+    """Draws with enough columns for strips and for the loads that have been seen."""
     strips = len(model.finishing.strip_min)
-    _require(strips_count >= strips, "draws", f"has no column for each of {strips} strips")
+    _require(draws.strips_count >= strips, "draws", f"has no column for each of {strips} strips")
+    seen = 0 if model.seen is None else model.seen.loads_count
+    _require(draws.loads_count >= seen, "draws", f"has no column for each of {seen} loads that were seen")
 
 
 def _require(holds: bool, key: str, message: str) -> None:

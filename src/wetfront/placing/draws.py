@@ -19,6 +19,8 @@ STOPS_COUNT = 64
 """Breakdowns that a replication has draws for."""
 SPARE_LOADS_COUNT = 40
 """Loads beyond the planned ones that a replication has draws for."""
+DAY_LEVELS = ("batching", "haul", "return", "speed", "set", "temperature")
+"""Figures of a load of which a day has a level of its own, in the order of the columns of `Draws.day_z`."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,6 +42,8 @@ class Draws:
     """A column for each strip."""
     wastage_z: Floats
     """One column."""
+    day_z: Floats
+    """What all loads of a day have in common: a column for each of `DAY_LEVELS`."""
     first_replication: int = 0
     """Number of the replication in the first row: which member of an ensemble of weather a row meets goes by it."""
 
@@ -53,6 +57,16 @@ class Draws:
         """Loads that there are draws for."""
         return int(self.batching_z.shape[1])
 
+    @property
+    def stops_count(self) -> int:
+        """Breakdowns that there are draws for."""
+        return int(self.up_e.shape[1])
+
+    @property
+    def strips_count(self) -> int:
+        """Strips that there are draws for."""
+        return int(self.finishing_z.shape[1])
+
     def part(self, replications: slice) -> "Draws":
         """The same table for some of the replications, one after the other."""
         first, until, step = replications.indices(self.count)
@@ -65,7 +79,7 @@ class Draws:
 def draws_from_generator(seed: int, replications_count: int, planned_loads_count: int, strips_count: int) -> Draws:
     """The draw table of the benchmark workloads: blocks from one generator, in the order of `Draws`.
 
-    Temperature, consistence and wastage have no draws there: they are neutral.
+    Temperature, consistence, wastage and the day have no draws there: they are neutral.
     """
     if min(replications_count, planned_loads_count) < 1:
         raise InvalidInput("replications_count", "replications and planned loads must be at least 1")
@@ -85,6 +99,7 @@ def draws_from_generator(seed: int, replications_count: int, planned_loads_count
         temperature_z=np.zeros(loads),
         consistence_u=np.ones(loads),
         wastage_z=np.zeros((replications_count, 1)),
+        day_z=np.zeros((replications_count, len(DAY_LEVELS))),
     )
 
 
@@ -101,6 +116,7 @@ STREAMS = (
     "repair_z",
     "finishing_z",
     "wastage_z",
+    "day_z",
 )
 
 
@@ -117,6 +133,7 @@ def hashed_draws(
         "repair_z": STOPS_COUNT,
         "finishing_z": strips_count,
         "wastage_z": 1,
+        "day_z": len(DAY_LEVELS),
     }
     rows = rows_of(seed, first_replication, replications_count)
     table = {}

@@ -8,9 +8,10 @@ from numpy.typing import NDArray
 
 from wetfront.errors import OutOfRange
 from wetfront.placing.clock import clock_rate
-from wetfront.placing.loads import LoadLog, after_intervals
+from wetfront.placing.loads import LoadLog
 from wetfront.placing.model import Concrete, FinishingWork, Interval, Joints, PourModel
 from wetfront.placing.stream import VOLUME_GUARD_M3
+from wetfront.placing.times import after_intervals
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -87,10 +88,19 @@ def front_of(model: PourModel, log: LoadLog, set_factor: Floats, clock: Clock) -
     for repair in log.repairs:
         placed[(last == by_number[repair.load.number]) & (offset > repair.work_offset_min)] += repair.duration_min
     own_work = np.diff(work_to_ends, prepend=stream.plan.lead_min) / speed
+    if model.seen is not None:
+        # Where nothing was left to bring, the last load filled what was open.
+        done = np.array([load.is_seen for load in loads])[last]
+        placed[done] = np.array([load.end_min for load in loads])[last[done]]
+        placed[: model.seen.cells_count] = model.seen.placed_min
+        owned = [by_number[number] for number in model.seen.cell_load.tolist()]
+        first[: len(owned)] = owned
     begun = placed - own_work
     begun[1:] = np.maximum(begun[1:], placed[:-1])
-    number = np.array([load.number for load in loads])[first]
+    if model.seen is not None:
+        begun[: len(owned)] = model.seen.begun_min
     temperature = np.array([load.temperature_c for load in loads])
+    number = np.array([load.number for load in loads])[first]
     factor, lead = _own_clocks(model.concrete, log, set_factor, clock)
     factor, lead_rate = factor[first], lead[first]
     batching = np.array([load.batching_min for load in loads])[first]

@@ -6,13 +6,15 @@ has been served, in order of arrival; a load called off later cannot arrive befo
 
 from dataclasses import dataclass, field
 from heapq import heapify, heappop, heappush, heapreplace
-from math import ceil, inf
+from math import ceil, inf, isnan
 
 from wetfront.acceptance import Cause, refused_for
 from wetfront.errors import OutOfRange
 from wetfront.placing.chance import Chance
-from wetfront.placing.model import REFUSAL_REASONS, Interval, PourModel, SiteWork, Supply
+from wetfront.placing.model import REFUSAL_REASONS, PourModel
+from wetfront.placing.seen import Seen
 from wetfront.placing.stream import VOLUME_GUARD_M3, Stream
+from wetfront.placing.times import AirTable, after_intervals, due_min, pumping_min
 
 ACCEPTED = 0
 TOO_OLD = REFUSAL_REASONS.index(Cause.AGE)
@@ -49,6 +51,8 @@ class Load:
     speed: float = 1.0
     moves_before: float = 0.0
     """Pauses before all cells that begin before this load."""
+    is_seen: bool = False
+    """Its end has been seen."""
 
     @property
     def age_at_end_min(self) -> float:
@@ -87,14 +91,15 @@ class LoadLog:
 class LoadRun:
     """One replication under way."""
 
-    def __init__(self, model: PourModel, stream: Stream, chance: Chance, replication: int, air_c: "AirTable"):
+    def __init__(self, model: PourModel, stream: Stream, chance: Chance, replication: int, air_c: AirTable):
         self.supply, self.site, self.acceptance, self.concrete = (
             model.supply,
             model.site,
             model.acceptance,
             model.concrete,
         )
-        self.stream, self.air_c = stream, air_c
+        self.stream, self.air_c, self.seen = stream, air_c, model.seen
+        self.now = -inf if self.seen is None else self.seen.now_min
         self.needed_m3 = stream.total_m3
         measures = self.supply.balance_after_measuring
         self.most_for_balance_m3 = self.supply.load_m3 + VOLUME_GUARD_M3 if measures else VOLUME_GUARD_M3
@@ -117,7 +122,7 @@ class LoadRun:
         self.sent_back: list[tuple[float, float]] = []
         """Refused loads by time: when, volume."""
         self.place_free = [-inf] * self.site.discharge_places_count
-        self.pump_free = -inf
+        self.pump_free = self.last_entered = -inf
         self.last_end: float | None = None
         self.position_m3 = self.work_done_min = 0.0
         self.cells_begun = 0
@@ -127,10 +132,74 @@ class LoadRun:
     def run(self) -> LoadLog:
         """Call off, serve and pump until nothing is missing and no truck is under way."""
         number = 0
+        if self.seen is not None:
+            number = self.seen.loads_count
+            self._take_over(self.seen)
         while (start := self._start_of(number)) < inf:
             self._call_off(number, start)
             number += 1
         return self.log
+
+    # What has been seen
+
+    def _take_over(self, seen: Seen) -> None:
+        """Loads that have been seen, as far as they have: those at their end are served, the others wait or pump."""
+        for number in range(seen.loads_count):
+            plant = self.supply.plant_of_load[number % len(self.supply.plant_of_load)]
+            begun, batched, reached = (
+                float(column[number]) for column in (seen.batching_min, seen.batched_min, seen.reached_min)
+            )
+            batched = begun + self.batching[number] if isnan(batched) else batched
+            arrival = reached
+            if isnan(reached):
+                reached = max(batched + self.haul[number], self.now)
+                arrival = after_intervals(reached, self.supply.bans)
+            load = Load(number, plant, -1, float(seen.volume_m3[number]), begun, batched, reached, arrival)
+            load.age_from_min = begun if self.acceptance.age_counted_from == "loading" else batched
+            self.log.loads.append(load)
+            self.plant_free[plant] = max(self.plant_free[plant], batched)
+            self.last_start = max(self.last_start, begun)
+            self.called_m3 += load.volume_m3
+            if isnan(seen.end_min[number]):
+                start = float(seen.start_min[number])
+                heappush(self.on_road, (reached if isnan(start) else -inf, number))
+        for number in seen.served:
+            self._serve_seen(seen, self.log.loads[number])
+        self.work_done_min = self.stream.work_until_min(self.position_m3)
+        self._trucks_after(seen)
+
+    def _serve_seen(self, seen: Seen, load: Load) -> None:
+        number, load.is_seen = load.number, True
+        load.entered_min = max(load.arrival_min, self.place_free[0])
+        load.start_min, load.end_min = float(seen.start_min[number]), float(seen.end_min[number])
+        load.temperature_c = self._temperature_at(load.start_min, load)
+        load.stream_from_m3, load.refused = self.position_m3, int(seen.refused[number])
+        if load.refused == ACCEPTED:
+            load.used_m3 = float(seen.used_m3[number])
+            self.position_m3 += load.used_m3
+            self.last_end = load.end_min
+        if load.volume_m3 - load.used_m3 > VOLUME_GUARD_M3:
+            self.sent_back.append((load.start_min, load.volume_m3 - load.used_m3))
+        left = float(seen.left_min[number])
+        load.left_min = load.end_min + self.site.wash_min if isnan(left) else left
+        load.truck_free_min = load.left_min + self.back[number]
+        heapreplace(self.place_free, load.end_min)
+        self.pump_free = load.end_min
+        self.log.served.append(load)
+
+    def _trucks_after(self, seen: Seen) -> None:
+        """Each load took the truck that had been free for longest: those that came back last are left."""
+        for plant, fleet in enumerate(self.trucks):
+            called = sum(load.plant == plant for load in self.log.loads)
+            free = [time for time, _ in fleet]
+            free += [load.truck_free_min for load in self.log.served if load.plant == plant]
+            self.trucks[plant] = [(time, truck) for truck, time in enumerate(sorted(free)[called:])]
+
+    def _seen_start(self, number: int) -> float | None:
+        """When the pump took a load whose end has not been seen; None where it has not."""
+        if self.seen is None or number >= self.seen.loads_count or isnan(self.seen.start_min[number]):
+            return None
+        return float(self.seen.start_min[number])
 
     # Call-off
 
@@ -146,7 +215,7 @@ class LoadRun:
         while True:
             fleet = self.trucks[plant]
             start = self._after_bans(self._when_needed(max(due, fleet[0][0] if fleet else inf)), plant)
-            if not self.on_road or after_intervals(self.on_road[0][0], self.supply.bans) > start:
+            if not self.on_road or self.log.loads[self.on_road[0][1]].arrival_min > start:
                 return start
             self._serve()
 
@@ -186,7 +255,7 @@ class LoadRun:
         plant = self.supply.plant_of_load[number % len(self.supply.plant_of_load)]
         _, truck = heappop(self.trucks[plant])
         batched = start + self.batching[number]
-        reached = batched + self.haul[number]
+        reached = max(batched + self.haul[number], self.now)
         volume = self._size_of_load(self._missing_m3(start))
         load = Load(number, plant, truck, volume, start, batched, reached, after_intervals(reached, self.supply.bans))
         load.age_from_min = start if self.acceptance.age_counted_from == "loading" else batched
@@ -212,15 +281,17 @@ class LoadRun:
     def _serve(self) -> None:
         """The next truck in order of arrival: place, pump, judgement, discharge, return."""
         load = self.log.loads[heappop(self.on_road)[1]]
-        load.entered_min = max(load.arrival_min, self.place_free[0])
-        ready = load.entered_min + self.site.position_min
-        load.start_min = self._pump_takes(ready)
+        load.entered_min = max(load.arrival_min, self.place_free[0], self.last_entered)
+        self.last_entered = load.entered_min
+        ready = max(load.entered_min + self.site.position_min, self.now)
+        under_way = self._seen_start(load.number)
+        load.start_min = self._pump_takes(ready) if under_way is None else under_way
         load.temperature_c = self._temperature_at(load.start_min, load)
         load.speed = self.speed[load.number]
         load.stream_from_m3 = self.position_m3
         load.end_min = load.start_min
         used = min(load.volume_m3, self.needed_m3 - self.position_m3)
-        load.refused = self._judge(load, used)
+        load.refused = self._judge(load, used) if under_way is None or used <= VOLUME_GUARD_M3 else ACCEPTED
         if load.refused == ACCEPTED:
             self._discharge(load, used)
         elif load.refused != NOT_NEEDED:
@@ -245,6 +316,10 @@ class LoadRun:
 
     def _temperature_at(self, time: float, load: Load) -> float:
         """Concrete temperature so long after batching: the wanted temperature of the transport rule, solved for it."""
+        if self.seen is not None and load.number < self.seen.loads_count:
+            measured = float(self.seen.temperature_c[load.number])
+            if not isnan(measured):
+                return measured
         per_h = self.concrete.change_per_h
         fresh: float = self.plant_temperature[load.number]
         if per_h == 0.0:
@@ -301,56 +376,3 @@ class LoadRun:
             self.up_left = self.up[stops + 1]
         self.up_left -= work - offset
         return lost
-
-
-def due_min(supply: Supply, number: int) -> float:
-    """Load `number` is batched not before this."""
-    due = supply.due_min
-    if not due:
-        return supply.first_batching_min + number * supply.interval_min
-    return due[number] if number < len(due) else due[-1] + (number - len(due) + 1) * supply.interval_min
-
-
-def pumping_min(site: SiteWork, start_min: float, used_m3: float, work_min: float, speed: float) -> float:
-    """Pumping time of a load: `work_min` at the cells' own rates, or what the gangs need that are there meanwhile."""
-    capacity, following = inf, []
-    for begin, rate in site.gang_hours:
-        if begin <= start_min:
-            capacity = rate
-        else:
-            following.append((begin, rate))
-    at, left = start_min, 1.0
-    for begin, rate in following:
-        whole = max(work_min, 60.0 * used_m3 / capacity) / speed
-        if at + left * whole <= begin:
-            break
-        left -= (begin - at) / whole
-        at, capacity = begin, rate
-    return at - start_min + left * (max(work_min, 60.0 * used_m3 / capacity) / speed)
-
-
-def after_intervals(time_min: float, intervals: tuple[Interval, ...]) -> float:
-    """This time, or the end of the interval that it falls in; intervals are rising and apart."""
-    for begin, end in intervals:
-        if begin <= time_min < end:
-            time_min = end
-    return time_min
-
-
-class AirTable:
-    """Air temperature on equally spaced points from midnight, linear between."""
-
-    def __init__(self, temperature_c: list[float], step_min: float):
-        self.temperature_c, self.step_min = temperature_c, step_min
-
-    def at(self, time_min: float) -> float:
-        """Air temperature at this time; an error outside the table."""
-        place = time_min / self.step_min
-        before = int(place)
-        if not 0 <= place <= len(self.temperature_c) - 1:
-            end = (len(self.temperature_c) - 1) * self.step_min
-            raise OutOfRange("air_temperature_c", time_min, f"0 to {end:g} min", "the table of air temperatures")
-        if before == len(self.temperature_c) - 1:
-            return self.temperature_c[-1]
-        share = place - before
-        return self.temperature_c[before] * (1 - share) + self.temperature_c[before + 1] * share

@@ -2,9 +2,9 @@
 
 from math import floor, inf
 
-from wetfront.placing.loads import after_intervals, pumping_min
 from wetfront.placing.model import PourModel
 from wetfront.placing.stream import VOLUME_GUARD_M3, Stream, plan_stream
+from wetfront.placing.times import after_intervals, pumping_min
 
 
 def matched_due_min(

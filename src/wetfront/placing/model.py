@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wetfront.acceptance import LoadLimits
+from wetfront.placing.seen import Seen
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -230,6 +231,10 @@ class PourModel:
     panel_names: tuple[str, ...] = ()
     members: WeatherMembers | None = None
     """None: all replications meet the weather of `concrete` and `finishing`."""
+    day_share: float = 0.0
+    """Share of the variance of each load's figures that all loads of a day have in common."""
+    seen: Seen | None = None
+    """None: nothing has happened yet."""
 
     def met_by(self, replication: int) -> "PourModel":
         """The model in the weather that this replication meets."""

@@ -30,7 +30,6 @@ from wetfront.placing.loads import (
     TOO_OLD,
     WRONG_CONSISTENCE,
     WRONG_TEMPERATURE,
-    AirTable,
     Load,
     LoadLog,
     LoadRun,
@@ -38,14 +37,15 @@ from wetfront.placing.loads import (
 )
 from wetfront.placing.model import Ints, LoadTable, PourModel, Replications, Trace
 from wetfront.placing.stream import Stream, plan_stream
+from wetfront.placing.times import AirTable
 
 Floats = NDArray[np.float64]
 Row = dict[str, float | Floats]
 """One replication's outcome by the names of `Replications`."""
 
 
-def simulate(model: PourModel, draws: Draws, replications: slice | None = None) -> Replications:
-    """The outcome of each replication in the table of draws, or of some of them.
+def simulate(model: PourModel, draws: Draws | Chance, replications: slice | None = None) -> Replications:
+    """The outcome of each replication in the table of draws, or of some of them; or of the minutes that they mean.
 
     A replication depends only on its own row of draws: any split into parts gives the same numbers.
     Errors: `InvalidInput` for a model that contradicts itself or a table of draws without the columns that it needs,
@@ -57,7 +57,7 @@ def simulate(model: PourModel, draws: Draws, replications: slice | None = None) 
     return _as_table(rows) if rows else blank(model, 0)
 
 
-def _outcomes(model: PourModel, draws: Draws) -> Iterator[Row]:
+def _outcomes(model: PourModel, draws: Draws | Chance) -> Iterator[Row]:
     """Replication by replication, each in its own weather."""
     if model.members is None:
         desk = _Desk(model, draws)
@@ -68,13 +68,13 @@ def _outcomes(model: PourModel, draws: Draws) -> Iterator[Row]:
         yield desk.outcome(*desk.run(0))
 
 
-def _desk_of_one(model: PourModel, draws: Draws, replication: int) -> "_Desk":
+def _desk_of_one(model: PourModel, draws: Draws | Chance, replication: int) -> "_Desk":
     """A desk for one row of the draws, in the weather that it meets."""
     met = model.met_by(draws.first_replication + replication)
     return _Desk(met, draws.part(slice(replication, replication + 1)))
 
 
-def trace(model: PourModel, draws: Draws, replication: int) -> Trace:
+def trace(model: PourModel, draws: Draws | Chance, replication: int) -> Trace:
     """One replication in full: loads, cells, joints, finishing."""
     check_model(model, draws)
     desk = _desk_of_one(model, draws, replication)
@@ -111,10 +111,10 @@ def joined(parts: list[Replications]) -> Replications:
 class _Desk:
     """A model and its draws, with what all replications share."""
 
-    def __init__(self, model: PourModel, draws: Draws):
-        self.model, self.draws = model, draws
+    def __init__(self, model: PourModel, draws: Draws | Chance):
+        self.model = model
         self.plan = plan_stream(model)
-        self.chance: Chance = chance_of(model, draws)
+        self.chance = draws if isinstance(draws, Chance) else chance_of(model, draws)
         self.clock = Clock(model.concrete)
         self.air_c = AirTable(model.concrete.air_temperature_c.tolist(), model.concrete.clock_step_min)
         strips = model.cells.strip
@@ -173,14 +173,17 @@ class _Desk:
     def _of_loads(self, log: LoadLog) -> Row:
         site, acceptance, plants = self.model.site, self.model.acceptance, self.model.supply.plants
         loads, accepted = log.served, log.accepted
+        # What was seen to its end is known: the figures of waiting are those of what comes.
+        coming = [load for load in loads if not load.is_seen]
+        used_up = [load for load in accepted if not load.is_seen]
         delivered = sum(load.volume_m3 for load in loads)
         taken = sum(load.used_m3 for load in accepted)
         refusals = [load.refused for load in loads if load.refused != ACCEPTED]
-        waits = [load.left_min - load.arrival_min - site.waiting_free_min for load in loads]
+        waits = [load.left_min - load.arrival_min - site.waiting_free_min for load in coming]
         return {
             "end_of_pour_min": accepted[-1].end_min,
             "first_discharge_min": accepted[0].start_min,
-            "longest_wait_min": max(load.start_min - load.arrival_min for load in loads),
+            "longest_wait_min": max((load.start_min - load.arrival_min for load in coming), default=0.0),
             "longest_gap_min": log.longest_gap_min,
             "waste_m3": delivered - taken,
             "delivered_m3": delivered,
@@ -190,10 +193,10 @@ class _Desk:
             "refused_age_count": refusals.count(TOO_OLD),
             "refused_temperature_count": refusals.count(WRONG_TEMPERATURE),
             "refused_consistence_count": refusals.count(WRONG_CONSISTENCE),
-            "over_age_count": sum(not acceptance.age_is_met(load.age_at_end_min) for load in accepted),
-            "oldest_age_min": max(load.age_at_end_min for load in accepted),
-            "most_trucks_waiting": _most_at_once(loads, [load.entered_min for load in loads]),
-            "most_trucks_on_site": _most_at_once(loads, sorted(load.left_min for load in loads)),
+            "over_age_count": sum(not acceptance.age_is_met(load.age_at_end_min) for load in used_up),
+            "oldest_age_min": max((load.age_at_end_min for load in used_up), default=0.0),
+            "most_trucks_waiting": _most_at_once(coming, [load.entered_min for load in coming]),
+            "most_trucks_on_site": _most_at_once(coming, sorted(load.left_min for load in coming)),
             "paid_waiting_min": sum(wait for wait in waits if wait > 0),
             "lowest_placing_c": min(load.temperature_c for load in accepted),
             "highest_placing_c": max(load.temperature_c for load in accepted),
@@ -204,7 +207,8 @@ class _Desk:
 
 def _most_at_once(served: list[Load], gone_min: list[float]) -> int:
     """Most trucks that have arrived and not yet gone; both times rising. One that goes as it arrives does not count."""
-    return max(0, *(number + 1 - bisect_right(gone_min, load.arrival_min) for number, load in enumerate(served)))
+    counts = (number + 1 - bisect_right(gone_min, load.arrival_min) for number, load in enumerate(served))
+    return max(0, max(counts, default=0))
 
 
 _COUNTS = frozenset(column.name for column in fields(Replications) if column.type is Ints)

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wetfront.placing.model import PourModel
+from wetfront.placing.seen import Seen
 
 Floats = NDArray[np.float64]
 
@@ -76,13 +77,17 @@ class StreamPlan:
 
 def plan_stream(model: PourModel) -> StreamPlan:
     """Sum volumes, work and moves in placing order."""
-    cells, site = model.cells, model.site
+    cells, site, seen = model.cells, model.site, model.seen
+    volume_m3, move_min = cells.volume_m3, cells.move_min
+    if seen is not None:
+        volume_m3, move_min = _what_is_left(seen, volume_m3, move_min)
     min_per_m3 = 60.0 / cells.rate_m3_per_h
     net_until, work_until, moves_until = (
-        np.concatenate([[0.0], np.cumsum(column)])
-        for column in (cells.volume_m3, cells.volume_m3 * min_per_m3, cells.move_min)
+        np.concatenate([[0.0], np.cumsum(column)]) for column in (volume_m3, volume_m3 * min_per_m3, move_min)
     )
     lead_m3 = site.priming_m3 + site.line_content_m3
+    if seen is not None:
+        lead_m3 = max(lead_m3, seen.taken_m3)
     return StreamPlan(
         lead_m3=lead_m3,
         lead_min_per_m3=float(min_per_m3[0]),
@@ -97,3 +102,13 @@ def plan_stream(model: PourModel) -> StreamPlan:
         moves_until=moves_until.tolist(),
         moves_until_array=moves_until,
     )
+
+
+def _what_is_left(seen: Seen, volume_m3: Floats, move_min: Floats) -> tuple[Floats, Floats]:
+    """Full cells take nothing any more, a cell that has been begun takes its rest; its move has been made."""
+    volume_m3, move_min = volume_m3.copy(), move_min.copy()
+    volume_m3[: seen.cells_count] = 0.0
+    move_min[: len(seen.cell_load)] = 0.0
+    if seen.has_begun_cell:
+        volume_m3[seen.cells_count] = seen.rest_of_cell_m3
+    return volume_m3, move_min

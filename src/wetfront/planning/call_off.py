@@ -35,6 +35,7 @@ def calm_trace(model: PourModel, loads_count: int) -> Trace:
         repair_z=np.zeros(stops),
         finishing_z=np.zeros(strips),
         wastage_z=np.zeros((1, 1)),
+        day_z=np.zeros((1, 6)),
     )
     even = replace(
         model,

@@ -79,10 +79,11 @@ def shared_values(model: PourModel, memo: Memo | None = None) -> Values:
     """
     known: Memo = {} if memo is None else memo
     cells, joints, site = id(model.cells), id(model.joints), model.site
-    lead = (site.priming_m3, site.line_content_m3)
+    lead = (site.priming_m3, site.line_content_m3, id(model.seen))
     course = (*lead, site.wastage, site.wastage_sd, model.supply.load_m3)
     return {
         **_site_values(model),
+        **_seen_values(model),
         **_once(known, ("concrete", id(model.concrete), id(model.members)), lambda: _concrete_values(model)),
         **_once(known, ("cells", cells, *lead), lambda: _cell_values(model)),
         **_once(known, ("joints", joints), lambda: _joint_values(model.joints)),
@@ -128,6 +129,41 @@ def _site_values(model: PourModel) -> Values:
         "lowest_c": lowest_c,
         "highest_c": highest_c,
         "refusal_probability": acceptance.consistence_refusal_probability,
+    }
+
+
+def _seen_values(model: PourModel) -> Values:
+    """What has been seen, and the day's part of the deviations."""
+    seen, share = model.seen, model.day_share
+    deviations = {"day_deviation": sqrt(share), "load_deviation": sqrt(1.0 - share)}
+    if seen is None:
+        nothing = np.zeros(0)
+        return {
+            **deviations,
+            **dict.fromkeys(("has_seen", "seen_loads", "seen_served", "seen_full", "seen_owned"), 0),
+            **dict.fromkeys(("seen", "seen_placed", "seen_begun"), nothing),
+            "now_min": 0.0,
+            "seen_order": nothing.astype(np.int64),
+            "seen_owner": nothing.astype(np.int32),
+        }
+    moments = (seen.batching_min, seen.batched_min, seen.reached_min, seen.start_min, seen.end_min, seen.left_min)
+    others = (seen.volume_m3, seen.used_m3, seen.refused, seen.temperature_c)
+    served = np.array(seen.served, dtype=np.int64)
+    accepted = served[seen.refused[served] == 0].tolist()
+    place = {number: at for at, number in enumerate(accepted)}
+    return {
+        **deviations,
+        "has_seen": 1,
+        "now_min": seen.now_min,
+        "seen_loads": seen.loads_count,
+        "seen": np.ascontiguousarray(np.column_stack([*moments, *others]), dtype=np.float64),
+        "seen_served": len(served),
+        "seen_order": served,
+        "seen_full": seen.cells_count,
+        "seen_placed": np.ascontiguousarray(seen.placed_min, dtype=np.float64),
+        "seen_owned": len(seen.cell_load),
+        "seen_owner": np.array([place[number] for number in seen.cell_load.tolist()], dtype=np.int32),
+        "seen_begun": np.ascontiguousarray(seen.begun_min, dtype=np.float64),
     }
 
 
@@ -202,6 +238,7 @@ def _cell_values(model: PourModel) -> Values:
     until = plan.net_until_array
     parts = 2 * count
     begins = np.arange(parts) * (plan.net_m3 / parts)
+    is_open = plan.net_m3 > 0
     return {
         "cells_count": count,
         "lead_m3": plan.lead_m3,
@@ -212,10 +249,10 @@ def _cell_values(model: PourModel) -> Values:
         "work_until": plan.work_until_array,
         "moves_until": plan.moves_until_array,
         "min_per_m3": np.array(plan.min_per_m3),
-        "has_moves": bool((model.cells.move_min != 0).any()),
+        "has_moves": bool((plan.moves_until_array != 0).any()),
         "cell_start": np.clip(np.searchsorted(until, begins, side="right") - 1, 0, count - 1).astype(np.int64),
         "cell_parts": parts,
-        "cell_per_m3": parts / plan.net_m3,
+        "cell_per_m3": parts / plan.net_m3 if is_open else 0.0,
     }
 
 
@@ -304,9 +341,9 @@ class _Usual:
 
 
 def _usual_course(model: PourModel, lead_m3: float, net_m3: float) -> _Usual | None:
-    """None where wastage is drawn, so that no two replications need the same volume."""
+    """None where wastage is drawn, so that no two replications need the same volume, and where the pour has begun."""
     site, load = model.site, model.supply.load_m3
-    if site.wastage_sd != 0:
+    if site.wastage_sd != 0 or model.seen is not None:
         return None
     scale = 1.0 + max(site.wastage, 0.0)
     needed = lead_m3 + scale * net_m3

@@ -22,7 +22,10 @@
 #define SHIFTED 3
 
 enum { STREAM_BATCHING, STREAM_HAUL, STREAM_BACK, STREAM_SPEED, STREAM_SET, STREAM_TEMPERATURE, STREAM_CONSISTENCE,
-       STREAM_UP, STREAM_REPAIR, STREAM_FINISHING, STREAM_WASTAGE };
+       STREAM_UP, STREAM_REPAIR, STREAM_FINISHING, STREAM_WASTAGE, STREAM_DAY };
+enum { DAY_BATCHING, DAY_HAUL, DAY_BACK, DAY_SPEED, DAY_SET, DAY_TEMPERATURE };
+enum { SEEN_BATCHING, SEEN_BATCHED, SEEN_REACHED, SEEN_START, SEEN_END, SEEN_LEFT, SEEN_VOLUME, SEEN_USED, SEEN_REFUSED,
+       SEEN_TEMPERATURE };
 enum { ACCEPTED, TOO_OLD, WRONG_TEMPERATURE, WRONG_CONSISTENCE, NOT_NEEDED };
 
 #define TEXT_D(name) "D:" #name " "
@@ -121,6 +124,7 @@ struct run {
     integer level;   /* of the instructions; see chance.h */
     uint64_t parent; /* of the replication's streams */
     double scale, failed_value;
+    double day[POUR_DAY_LEVELS]; /* what all loads of the day have in common, times its deviation */
     struct site site;
     integer loads_drawn, places, fleet_size, refused[5], is_usual, by_band;
     struct joints joints;
@@ -196,6 +200,18 @@ static const double *normals(const struct run *r, integer stream, const double *
     return out + from;
 }
 
+/* The level of the day, as far as it has one of its own. */
+static void draw_day(struct run *r) {
+    const double share = r->model->day_deviation, *z;
+    integer i;
+    memset(r->day, 0, sizeof r->day);
+    if (share == 0.0 || r->draws->is_value)
+        return;
+    z = normals(r, STREAM_DAY, r->draws->day, POUR_DAY_LEVELS, 0, POUR_DAY_LEVELS, r->scratch);
+    for (i = 0; i < POUR_DAY_LEVELS; i++)
+        r->day[i] = share * z[i];
+}
+
 /* Lognormal minutes or factors by one law. */
 static void lognormals(const struct run *r, integer stream, const double *rows, integer width, integer from,
                        integer until, double mean, double deviation, double *out) {
@@ -214,18 +230,31 @@ static void lognormals(const struct run *r, integer stream, const double *rows, 
     exponentials_at[r->level](z, count, mean, deviation, out + from);
 }
 
+/* The same of loads, part of whose deviation is the day's. */
+static void of_loads(const struct run *r, integer stream, const double *rows, integer from, integer until, double mean,
+                     double deviation, integer level, double *out) {
+    const struct pour_model *m = r->model;
+    if (deviation != 0.0 && m->day_deviation != 0.0) {
+        mean += deviation * r->day[level];
+        deviation *= m->load_deviation;
+        if (deviation == 0.0)
+            mean = exp(mean);
+    }
+    lognormals(r, stream, rows, r->draws->loads_count, from, until, mean, deviation, out);
+}
+
 /* The same where each load follows the law of its plant. */
 static void by_plant(const struct run *r, integer stream, const double *rows, integer from, integer until, integer law,
-                     double *out) {
+                     integer level, double *out) {
     const struct pour_model *m = r->model;
     integer i;
     if (m->plants_count == 1 || r->draws->is_value) {
-        lognormals(r, stream, rows, r->draws->loads_count, from, until, m->plant_laws[law], m->plant_laws[law + 1], out);
+        of_loads(r, stream, rows, from, until, m->plant_laws[law], m->plant_laws[law + 1], level, out);
         return;
     }
     for (i = from; i < until; i++) {
         const double *laws = m->plant_laws + plant_of(m, i) * POUR_LAW_COLUMNS + law;
-        lognormals(r, stream, rows, r->draws->loads_count, i, i + 1, laws[0], laws[1], out);
+        of_loads(r, stream, rows, i, i + 1, laws[0], laws[1], level, out);
     }
 }
 
@@ -243,14 +272,14 @@ static void draw_loads(struct run *r, integer until) {
     const struct pour_model *m = r->model;
     const struct pour_draws *d = r->draws;
     integer i, from = r->loads_drawn, width = d->loads_count;
-    by_plant(r, STREAM_BATCHING, d->batching, from, until, 0, r->batching);
-    by_plant(r, STREAM_HAUL, d->haul, from, until, 2, r->haul);
-    by_plant(r, STREAM_BACK, d->back, from, until, 4, r->back);
-    lognormals(r, STREAM_SPEED, d->speed, width, from, until, m->speed_m, m->speed_s, r->speed);
+    by_plant(r, STREAM_BATCHING, d->batching, from, until, 0, DAY_BATCHING, r->batching);
+    by_plant(r, STREAM_HAUL, d->haul, from, until, 2, DAY_HAUL, r->haul);
+    by_plant(r, STREAM_BACK, d->back, from, until, 4, DAY_BACK, r->back);
+    of_loads(r, STREAM_SPEED, d->speed, from, until, m->speed_m, m->speed_s, DAY_SPEED, r->speed);
     if (m->rate_is_held && !d->is_value)
         for (i = from; i < until; i++)
             r->speed[i] = smaller(r->speed[i], 1.0);
-    lognormals(r, STREAM_SET, d->set, width, from, until, m->set_factor_sd == 0.0 ? 1.0 : 0.0, m->set_factor_sd, r->factor);
+    of_loads(r, STREAM_SET, d->set, from, until, m->set_factor_sd == 0.0 ? 1.0 : 0.0, m->set_factor_sd, DAY_SET, r->factor);
     if (d->is_value) {
         memcpy(r->temperature + from, d->temperature + r->row * width + from, (size_t)(until - from) * sizeof(double));
     } else if (m->plant_sd_c == 0.0) {
@@ -259,7 +288,7 @@ static void draw_loads(struct run *r, integer until) {
     } else {
         const double *z = normals(r, STREAM_TEMPERATURE, d->temperature, width, from, until, r->temperature);
         for (i = from; i < until; i++)
-            r->temperature[i] = m->plant_c + m->plant_sd_c * z[i - from];
+            r->temperature[i] = m->plant_c + m->plant_sd_c * (r->day[DAY_TEMPERATURE] + m->load_deviation * z[i - from]);
     }
     r->loads_drawn = until;
 }
@@ -438,22 +467,28 @@ INLINE void put_in_row(double *time, integer *number, integer count, double new_
         number[-i] = new_number;
 }
 
+/* Onto the road, in the order in which trucks reach the gate. */
+INLINE void to_road(struct run *r, struct site *s, double reached, integer number) {
+    const integer at = s->road_tail++;
+    put_in_row(r->road_reached + at, r->road_number + at, at - s->road_head, reached, number);
+}
+
 INLINE void call_off(struct run *r, struct site *s, struct fleet *fleet, double start, int plain) {
     const struct pour_model *m = r->model;
     struct truck_load *load = r->loads + s->called;
     double reached;
-    integer at;
     if (s->called >= r->loads_drawn)
         draw_loads(r, s->called + 1);
     fleet->free[fleet->head++] = -INFINITY;
     load->begun = start;
     load->batched = start + r->batching[s->called];
     reached = load->batched + r->haul[s->called];
+    if (!plain && m->has_seen)
+        reached = larger(reached, m->now_min);
     load->volume = !plain && m->has_step ? size_of_load(m, missing_at(r, s->needed_m3 - s->called_m3, s->sent, start)) : m->load_m3;
     load->arrival = plain ? reached : after_intervals(reached, m->bans, m->bans_count);
     load->start = INFINITY;
-    at = s->road_tail++;
-    put_in_row(r->road_reached + at, r->road_number + at, at - s->road_head, reached, s->called++);
+    to_road(r, s, reached, s->called++);
     fleet->plant_free = load->batched;
     s->called_m3 += load->volume;
 }
@@ -502,6 +537,22 @@ static double temperature_at(const struct pour_model *m, double fresh, double ba
     return (fresh + share * air) / (1.0 + share);
 }
 
+/* When the pump took a load whose end has not been seen; not a number where it has not. */
+static double started(const struct pour_model *m, integer number) {
+    return number < m->seen_loads ? m->seen[number * POUR_SEEN_COLUMNS + SEEN_START] : NAN;
+}
+
+/* Temperature of a load at the pump, measured or by the rule; not a number outside the table of air temperatures. */
+static double temperature_of(const struct run *r, integer number, double batched, double start) {
+    const struct pour_model *m = r->model;
+    if (number < m->seen_loads) {
+        const double measured = m->seen[number * POUR_SEEN_COLUMNS + SEEN_TEMPERATURE];
+        if (measured == measured)
+            return measured;
+    }
+    return m->change_per_h != 0.0 ? temperature_at(m, r->temperature[number], batched, start) : r->temperature[number];
+}
+
 /* The next truck in order of arrival: place, pump, judgement, discharge, return. */
 INLINE int serve(struct run *r, struct site *s, int plain) {
     const struct pour_model *m = r->model;
@@ -509,17 +560,20 @@ INLINE int serve(struct run *r, struct site *s, int plain) {
     struct truck_load *load = r->loads + number;
     struct placed_load *placed = r->placed_loads + s->accepted;
     struct fleet *fleet = r->fleets + plant;
-    const double arrival = load->arrival, entered = larger(arrival, r->place_free[s->served]);
-    const double ready = entered + m->position_min;
-    const double start = plain ? larger(ready, s->pump_free) : pump_takes(m, s, ready);
+    const double arrival = load->arrival, free = larger(arrival, r->place_free[s->served]);
+    const double entered = plain ? free : larger(free, r->entered[s->served]);
+    const double ready = entered + m->position_min, under_way = plain ? NAN : started(m, number);
+    const double start = plain                      ? larger(ready, s->pump_free)
+                         : under_way == under_way ? under_way
+                                                  : pump_takes(m, s, m->has_seen ? larger(ready, m->now_min) : ready);
     const double used = smaller(load->volume, s->needed_m3 - s->position_m3);
     double temperature = r->temperature[number], end = start, position, work_to, work, moves, left, truck_free, wait;
     double expected;
     integer begun;
     int refused = ACCEPTED, is_usual = 0;
     load->start = start;
-    if (!plain && m->change_per_h != 0.0) {
-        temperature = temperature_at(m, temperature, load->batched, start);
+    if (!plain && (m->change_per_h != 0.0 || m->has_seen)) {
+        temperature = temperature_of(r, number, load->batched, start);
         if (temperature != temperature) {
             r->failed_value = start;
             return POUR_OUTSIDE_AIR;
@@ -541,6 +595,8 @@ INLINE int serve(struct run *r, struct site *s, int plain) {
     expected = !plain && m->gang_count > 0 ? pumping_by_gang(m, start, used, work, 1.0) : work;
     if (used <= VOLUME_GUARD_M3)
         refused = NOT_NEEDED;
+    else if (under_way == under_way)
+        refused = ACCEPTED;
     else if ((m->judged_at_end ? start + (expected + moves) : start) - (m->age_from_loading ? load->begun : load->batched) > m->longest_age_min)
         refused = TOO_OLD;
     else if (!(m->lowest_c <= temperature && temperature <= m->highest_c))
@@ -657,8 +713,92 @@ static void begin(struct run *r, struct site *s, integer replication) {
     for (i = 0; i < r->places; i++)
         r->place_free[i] = -INFINITY;
     s->up_left = up_min(r, 0);
+    draw_day(r);
     planned = s->needed_m3 < m->load_m3 * (double)d->loads_count ? (integer)ceil(s->needed_m3 / m->load_m3) : d->loads_count;
     draw_loads(r, planned < d->loads_count ? planned : d->loads_count);
+}
+
+/* A load whose discharge has been seen to its end. */
+static void serve_seen(struct run *r, struct site *s, integer number) {
+    const struct pour_model *m = r->model;
+    const double *seen = m->seen + number * POUR_SEEN_COLUMNS;
+    struct truck_load *load = r->loads + number;
+    struct placed_load *placed = r->placed_loads + s->accepted;
+    struct fleet *fleet = r->fleets + plant_of(m, number);
+    const double used = seen[SEEN_REFUSED] == ACCEPTED ? seen[SEEN_USED] : 0.0, end = seen[SEEN_END];
+    const double left = seen[SEEN_LEFT] == seen[SEEN_LEFT] ? seen[SEEN_LEFT] : end + m->wash_min;
+    const double truck_free = left + r->back[number], temperature = temperature_of(r, number, load->batched, seen[SEEN_START]);
+    load->start = seen[SEEN_START];
+    r->refused[(integer)seen[SEEN_REFUSED]]++;
+    if (seen[SEEN_REFUSED] == ACCEPTED) {
+        s->position_m3 += used;
+        memset(placed, 0, sizeof *placed);
+        placed->until_m3 = s->position_m3;
+        placed->start = load->start;
+        placed->end = s->last_end = end;
+        placed->speed = 1.0;
+        placed->factor = r->factor[number];
+        placed->begun = load->begun;
+        placed->temperature = temperature;
+        placed[1].repairs_from = 0;
+        s->accepted++;
+        s->taken += used;
+        s->lowest_c = smaller(s->lowest_c, temperature);
+        s->highest_c = larger(s->highest_c, temperature);
+    }
+    if (load->volume - used > VOLUME_GUARD_M3) {
+        r->sent_at[s->sent] = load->start;
+        r->sent_m3[s->sent++] = load->volume - used;
+    }
+    r->place_free[s->served + r->places] = end;
+    s->pump_free = end;
+    put_in_row(fleet->free + fleet->tail, NULL, fleet->tail - fleet->head, truck_free, 0);
+    fleet->tail++;
+    /* What is known counts in no figure of waiting. */
+    s->served++;
+    r->entered[s->served] = r->left[s->served] = -INFINITY;
+    s->delivered += load->volume;
+    s->after_closing += load->begun > m->plants[plant_of(m, number) * POUR_PLANT_COLUMNS + 3];
+}
+
+/* The loads that have been seen, as far as they have: those at their end are served, the others wait or pump. Gives the
+ * latest begin of batching. */
+static double take_over(struct run *r, struct site *s) {
+    const struct pour_model *m = r->model;
+    double last_start = -INFINITY, reached;
+    integer i;
+    if (m->seen_loads > r->loads_drawn)
+        draw_loads(r, m->seen_loads);
+    for (i = 0; i < m->seen_loads; i++) {
+        const double *seen = m->seen + i * POUR_SEEN_COLUMNS;
+        struct truck_load *load = r->loads + i;
+        struct fleet *fleet = r->fleets + plant_of(m, i);
+        load->begun = seen[SEEN_BATCHING];
+        load->batched = seen[SEEN_BATCHED] == seen[SEEN_BATCHED] ? seen[SEEN_BATCHED] : load->begun + r->batching[i];
+        reached = load->arrival = seen[SEEN_REACHED];
+        if (reached != reached) {
+            reached = larger(load->batched + r->haul[i], m->now_min);
+            load->arrival = after_intervals(reached, m->bans, m->bans_count);
+        }
+        load->volume = seen[SEEN_VOLUME];
+        load->start = INFINITY;
+        fleet->plant_free = larger(fleet->plant_free, load->batched);
+        last_start = larger(last_start, load->begun);
+        s->called_m3 += load->volume;
+        s->called++;
+        if (seen[SEEN_END] != seen[SEEN_END])
+            to_road(r, s, seen[SEEN_START] == seen[SEEN_START] ? -INFINITY : reached, i);
+    }
+    for (i = 0; i < m->seen_served; i++)
+        serve_seen(r, s, m->seen_order[i]);
+    /* Each load took the truck that had been free for longest: those that came back last are left. */
+    for (i = 0; i < m->seen_loads; i++) {
+        struct fleet *fleet = r->fleets + plant_of(m, i);
+        if (fleet->head < fleet->tail)
+            fleet->free[fleet->head++] = -INFINITY;
+    }
+    s->work_done = work_until(r, s->position_m3);
+    return last_start;
 }
 
 /* Call off, serve and pump until nothing is missing and no truck is under way. A load is called off when all that are
@@ -670,9 +810,15 @@ INLINE int loads_of(struct run *r, integer replication, int plain) {
     struct site site, *s = &site;
     integer turn = 0, plant = m->pattern[0];
     struct fleet *fleet = r->fleets + plant;
-    double due; /* the plant begins the next load not before this */
+    double due, last_start = -INFINITY; /* the plant begins the next load not before this */
     begin(r, s, replication);
-    due = larger(due_of(m, 0, plain), fleet->plant_free);
+    if (!plain && m->has_seen) {
+        last_start = take_over(r, s);
+        turn = s->called % m->pattern_count;
+        plant = m->pattern[turn];
+        fleet = r->fleets + plant;
+    }
+    due = larger(due_of(m, s->called, plain), larger(fleet->plant_free, last_start));
     for (;;) {
         double start = INFINITY;
         int is_settled = 0;
@@ -715,7 +861,7 @@ INLINE int loads_of(struct run *r, integer replication, int plain) {
 static int run_loads(struct run *r, integer replication) {
     const struct pour_model *m = r->model;
     const int plain = m->plants_count == 1 && m->bans_count == 0 && m->breaks_count == 0 && m->weather_stops_count == 0 &&
-                      m->due_count == 0 && m->gang_count == 0 && !m->has_step && !m->has_moves && m->change_per_h == 0.0 && !(m->refusal_probability > 0.0);
+                      m->due_count == 0 && m->gang_count == 0 && !m->has_seen && !m->has_step && !m->has_moves && m->change_per_h == 0.0 && !(m->refusal_probability > 0.0);
     return plain ? loads_of(r, replication, 1) : loads_of(r, replication, 0);
 }
 
@@ -859,13 +1005,46 @@ static void own_clocks(struct run *r) {
     }
 }
 
+/* The cells that have been seen: gives the first load that is still to be placed, and the first cells to end and to begin. */
+static integer place_seen(struct run *r, integer *from, integer *begun) {
+    const struct pour_model *m = r->model;
+    integer cell, load = 0, next = 0, coming = 0, i;
+    for (i = 0; i < m->seen_served; i++)
+        coming += m->seen[m->seen_order[i] * POUR_SEEN_COLUMNS + SEEN_REFUSED] == ACCEPTED;
+    for (cell = 0; cell < m->seen_full; cell++)
+        r->placed[cell] = m->seen_placed[cell];
+    for (cell = 0; cell < m->seen_owned; cell++)
+        r->cell_load[cell] = m->seen_owner[cell];
+    if (coming == r->site.accepted) {
+        /* Nothing was left to bring: the last load filled what was open. */
+        for (cell = m->seen_full; cell < m->cells_count; cell++)
+            r->placed[cell] = r->placed_loads[coming - 1].end;
+        for (cell = m->seen_owned; cell < m->cells_count; cell++)
+            r->cell_load[cell] = (int32_t)(coming - 1);
+        *from = *begun = m->cells_count;
+    } else {
+        *from = m->seen_full;
+        *begun = m->seen_owned;
+    }
+    if (*from > 0)
+        clock_cells(r, 0, *from);
+    for (load = 0; load < coming; load++) {
+        while (next < *begun && r->cell_load[next] <= load)
+            next++;
+        r->begun_until[load] = next;
+    }
+    return coming;
+}
+
 /* Which load ends each cell and which begins it; times and clocks of all cells. */
 static int place_all(struct run *r) {
     const struct pour_model *m = r->model;
     const integer count = m->cells_count, last = r->site.accepted - 1;
     const double *restrict until = m->net_until, lead = m->lead_m3, scale = r->scale;
-    integer load, from = 0, ended, begun = 0;
-    for (load = 0; load <= last; load++, from = ended) {
+    integer load = 0, from = 0, ended, begun = 0;
+    if (m->has_seen)
+        load = place_seen(r, &from, &begun);
+    for (; load <= last; load++, from = ended) {
         const double reached = r->placed_loads[load].until_m3;
         integer begun_until = count;
         ended = count;
@@ -903,6 +1082,8 @@ static void begin_of_cells(struct run *r) {
         r->cell_begun[cell] = cell > 0 ? larger(begun, r->placed[cell - 1]) : begun;
         before = to_end;
     }
+    for (cell = 0; cell < m->seen_owned; cell++)
+        r->cell_begun[cell] = m->seen_begun[cell];
 }
 
 static double specified_min(const struct pour_model *m, double temperature) {
@@ -1448,6 +1629,7 @@ static int conclude(struct run *r, integer row, const struct pour_result *out) {
     const struct pour_model *m = r->model;
     struct joints joints = r->joints;
     integer i, late;
+    const int has_load = r->site.longest_wait > -INFINITY, has_accepted = r->site.oldest > -INFINITY;
     double finished = r->site.last_end, evaporation = 0.0, area_open = 0.0;
     int error;
     if (m->panels_count > 0)
@@ -1467,7 +1649,7 @@ static int conclude(struct run *r, integer row, const struct pour_result *out) {
     }
     out->end_of_pour_min[row] = r->site.last_end;
     out->first_discharge_min[row] = r->placed_loads[0].start;
-    out->longest_wait_min[row] = r->site.longest_wait;
+    out->longest_wait_min[row] = has_load ? r->site.longest_wait : 0.0;
     out->longest_gap_min[row] = r->site.longest_gap;
     out->least_set_margin_min[row] = joints.least;
     out->cold_joint_area_m2[row] = joints.cold_area;
@@ -1476,7 +1658,7 @@ static int conclude(struct run *r, integer row, const struct pour_result *out) {
     out->waste_m3[row] = r->site.delivered - r->site.taken;
     out->delivered_m3[row] = r->site.delivered;
     out->placed_m3[row] = r->site.taken - m->lead_m3;
-    out->oldest_age_min[row] = r->site.oldest;
+    out->oldest_age_min[row] = has_accepted ? r->site.oldest : 0.0;
     out->paid_waiting_min[row] = r->site.paid;
     out->lowest_placing_c[row] = r->site.lowest_c;
     out->highest_placing_c[row] = r->site.highest_c;
@@ -1674,6 +1856,7 @@ int64_t pour_values(const struct pour_model *model, const struct pour_draws *dra
         r->row = replication - draws->first;
         r->parent = split(split((uint64_t)draws->seed, 0), (uint64_t)replication);
         r->loads_drawn = 0;
+        draw_day(r);
         draw_loads(r, loads);
         for (i = 0; i < 6; i++)
             memcpy(streams[i] + row * loads, by_load[i], (size_t)loads * sizeof(double));

@@ -27,6 +27,13 @@
     /* members of an ensemble of weather: replication r meets row (r - members_first) mod members_count of clock_total,  \
      * clock_slope, clock_rate, when_slope, air_c, evaporation and of the numbers in member_values; 0: all meet one weather */ \
     I(members_count) I(members_first) F(member_values)                                                               \
+    /* square roots of the day's share of the variance of a load's figures and of the rest */                          \
+    D(day_deviation) D(load_deviation)                                                                               \
+    /* what has been seen: loads by arrival (a row of POUR_SEEN_COLUMNS each) and the order in which those at their end  \
+     * were served; full cells with their moments, the loads that began them as numbers among the accepted ones, and     \
+     * begins of the cells that were begun; has_seen 0: nothing */                                                     \
+    I(has_seen) D(now_min) I(seen_loads) F(seen) I(seen_served) L(seen_order) I(seen_full) F(seen_placed)              \
+    I(seen_owned) S(seen_owner) F(seen_begun)                                                                        \
     /* lognormal laws: logarithm's mean and standard deviation; standard deviation 0: the mean is the value itself */ \
     F(plant_laws) D(speed_m) D(speed_s) D(repair_m) D(repair_s) D(strip_m) D(strip_s)                                \
     /* cells; the columns net_until, work_until and moves_until begin with 0, one longer than the cells */           \
@@ -47,7 +54,7 @@
  * rows hold minutes and factors instead of normal numbers. `level`: instructions used, up to pour_level(). */
 #define POUR_DRAWS(D, I, F, L, S)                                                                                    \
     I(seed) I(first) I(loads_count) I(stops_count) I(strips_count) I(is_hashed) I(is_value) I(level) F(quantile)              \
-    F(batching) F(haul) F(back) F(speed) F(set) F(temperature) F(consistence) F(up) F(repair) F(finishing) F(wastage)
+    F(batching) F(haul) F(back) F(speed) F(set) F(temperature) F(consistence) F(up) F(repair) F(finishing) F(wastage) F(day)
 
 /* Columns of the result by replication; the last three have a row for each, one number a panel or edge. */
 #define POUR_RESULT(D, I, F, L, S)                                                                                   \
@@ -73,6 +80,11 @@
 #define POUR_LAW_COLUMNS 6
 /* Columns of `member_values`: set_factor_sd, activation_k, ready_clock_min, latest_clock_min, clock_bend, clock_fastest. */
 #define POUR_MEMBER_COLUMNS 6
+/* Figures of a load of which a day has a level of its own, by column of the stream `day`. */
+#define POUR_DAY_LEVELS 6
+/* Columns of `seen`: begin and end of batching, at the gate, start and end of discharge, left, volume, used, refused,
+ * temperature; not a number where it has not been seen. */
+#define POUR_SEEN_COLUMNS 10
 /* Columns of `gang_hours`: from when on, rate. Crew c is away in the intervals crew_away_from[c] to crew_away_from[c + 1] - 1. */
 /* A band is all pairs of one edge whose first cells are begun by one load and ended by one load, whose later cells are
  * ended by one load, and that lie equally far apart; those of edge e stand from edge_bands[e] to edge_bands[e + 1] - 1.

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wetfront.errors import InvalidInput
+from wetfront.placing.chance import Chance
 from wetfront.placing.check import check_call_off, check_draws, check_model, check_plants, check_shared_parts
 from wetfront.placing.core.layout import Memo, Values, order_values, plant_values, shared_values
 from wetfront.placing.core.library import FAILURE, Library, chosen
@@ -40,7 +41,7 @@ MANY_MODELS = 4
 
 
 def simulate(
-    model: PourModel, draws: Draws | SeededDraws, replications: slice | None = None, *, threads: int = 1
+    model: PourModel, draws: Draws | SeededDraws | Chance, replications: slice | None = None, *, threads: int = 1
 ) -> Replications:
     """The outcome of each replication in the table of draws, or of some of them.
 
@@ -85,7 +86,7 @@ class PreparedPours:
 
     def simulate(
         self,
-        draws: Draws | SeededDraws,
+        draws: Draws | SeededDraws | Chance,
         replications: slice | None = None,
         *,
         which: Sequence[int] | None = None,
@@ -111,7 +112,7 @@ class PreparedPours:
         checked: set[int] = set()
         records = np.zeros(len(self.models), dtype=layout)
         for number, model in enumerate(self.models):
-            key = (*_shared_parts(model), model.panel_names, model.supply.load_m3)
+            key = (*_shared_parts(model), model.panel_names, model.supply.load_m3, model.day_share)
             if key not in shared:
                 check_shared_parts(model)
                 shared[key] = np.zeros((), dtype=layout)
@@ -128,7 +129,7 @@ class PreparedPours:
 def _shared_parts(model: PourModel) -> tuple[int, ...]:
     """Which objects a model is made of; the models keep them alive, so the same number is the same object."""
     parts = (model.cells, model.joints, model.site, model.acceptance, model.concrete, model.finishing, model.members)
-    return tuple(map(id, parts))
+    return (*map(id, parts), id(model.seen))
 
 
 def _fill_supplies(
@@ -157,18 +158,17 @@ def _in_core(
     library: Library,
     models: Sequence[PourModel],
     records: Records,
-    draws: Draws | SeededDraws,
+    draws: Draws | SeededDraws | Chance,
     threads: int,
     carry_on: bool,
 ) -> Outcomes:
-    strips_count = draws.strips_count if isinstance(draws, SeededDraws) else draws.finishing_z.shape[1]
-    for finishing in {id(model.finishing): model for model in models}.values():
-        check_draws(finishing, strips_count)
+    for model in {(id(model.finishing), id(model.seen)): model for model in models}.values():
+        check_draws(model, draws)
     results = Results(library, models, draws.count)
     ended = np.ones((len(models), draws.count), dtype=np.bool_)
     keep: list[NDArray[Any]] = []
     first = draws.first_replication
-    if len(models) < MANY_MODELS or draws.count == 0:
+    if len(models) < MANY_MODELS or draws.count == 0 or isinstance(draws, Chance):
         groups = [(np.arange(len(models)), draws_record(library, draws, keep), first)]
     else:
         groups = [
@@ -232,14 +232,14 @@ def _in_core(
     return Outcomes(results, ended)
 
 
-def _in_plain(models: Sequence[PourModel], draws: Draws, carry_on: bool) -> Outcomes:
+def _in_plain(models: Sequence[PourModel], draws: Draws | Chance, carry_on: bool) -> Outcomes:
     if not carry_on:
         return Outcomes([simulate_plain(model, draws) for model in models], np.ones((len(models), draws.count), bool))
     found = [_each_row(model, draws) for model in models]
     return Outcomes([outcome for outcome, _ in found], np.array([ended for _, ended in found]))
 
 
-def _each_row(model: PourModel, draws: Draws) -> tuple[Replications, NDArray[np.bool_]]:
+def _each_row(model: PourModel, draws: Draws | Chance) -> tuple[Replications, NDArray[np.bool_]]:
     """All replications of a model, one by one; noughts where one does not come to its end."""
     check_model(model, draws)
     rows, ended = [], np.ones(draws.count, dtype=np.bool_)
@@ -270,7 +270,7 @@ def _same_laws(models: Sequence[PourModel]) -> list[list[int]]:
             *(site.speed, site.rate_is_held, site.pumping_min_between_stops, site.repair_min),
             *(site.wastage, site.wastage_sd, concrete.set_factor_sd),
             *(concrete.plant_temperature_c, concrete.plant_temperature_sd_c, id(model.members)),
-            *(model.finishing.strip_cv, model.finishing.strip_min.tobytes()),
+            *(model.finishing.strip_cv, model.finishing.strip_min.tobytes(), model.day_share),
         )
         groups.setdefault(key, []).extend(numbers)
     return list(groups.values())

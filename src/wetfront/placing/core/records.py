@@ -8,9 +8,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wetfront.errors import InvalidInput, OutOfRange, WetfrontError
+from wetfront.placing.chance import Chance
 from wetfront.placing.core.layout import Values
 from wetfront.placing.core.library import Library, quantile_table
-from wetfront.placing.draws import STOPS_COUNT, Draws
+from wetfront.placing.draws import DAY_LEVELS, STOPS_COUNT, Draws
 from wetfront.placing.model import Ints, PourModel, Replications
 from wetfront.placing.seeded import SeededDraws
 
@@ -50,17 +51,21 @@ def filled(record: Records, values: Values, kinds: dict[str, str], keep: list[ND
         record[name] = address(value)
 
 
-def draws_record(library: Library, draws: Draws | SeededDraws, keep: list[NDArray[Any]]) -> Records:
+def draws_record(library: Library, draws: Draws | SeededDraws | Chance, keep: list[NDArray[Any]]) -> Records:
     """The streams that the core reads or hashes."""
     record = np.zeros((), dtype=library.layouts["draws"])
     filled(record, draw_values(draws) | {"level": library.level}, library.kinds["draws"], keep)
     return record
 
 
-def draw_values(draws: Draws | SeededDraws) -> Values:
+def draw_values(draws: Draws | SeededDraws | Chance) -> Values:
     """Fields of struct pour_draws."""
     if isinstance(draws, Draws):
-        return _rows(draws)
+        return _rows({name: getattr(draws, name) for name in _COLUMNS}, draws.first_replication)
+    if isinstance(draws, Chance):
+        figures = {name: getattr(draws, name) for name in _FIGURES}
+        figures["wastage"] = 1.0 + draws.wastage[:, np.newaxis]
+        return _rows(figures, draws.first_replication) | {"is_value": 1}
     return {
         "seed": int(np.uint64(draws.seed).astype(np.int64)),
         "loads_count": draws.loads_count,
@@ -83,33 +88,42 @@ _STREAMS = (
     "repair",
     "finishing",
     "wastage",
+    "day",
 )
 """Fields of struct pour_draws, in the order of its streams."""
 _COLUMNS = (
     *("batching_z", "haul_z", "return_z", "speed_z", "set_z", "temperature_z", "consistence_u"),
-    *("up_e", "repair_z", "finishing_z", "wastage_z"),
+    *("up_e", "repair_z", "finishing_z", "wastage_z", "day_z"),
 )
 """Of `Draws`, in the same order."""
+_FIGURES = (
+    *("batching_min", "haul_min", "return_min", "speed", "set_factor", "plant_temperature_c", "consistence_u"),
+    *("up_min", "repair_min", "finishing_min", "wastage"),
+)
+"""Of `Chance`, in the same order, without the day."""
+_STOPS_AND_STRIPS = (("up_e", "up_min"), ("finishing_z", "finishing_min"))
 
 
-def _rows(draws: Draws) -> Values:
-    count, loads = draws.batching_z.shape
-    stops, strips = draws.up_e.shape[1], draws.finishing_z.shape[1]
+def _rows(columns: dict[str, NDArray[Any]], first: int) -> Values:
+    """Columns in the order of the streams; the day's may be left out where it is in the others already."""
+    count, loads = next(iter(columns.values())).shape
+    stops, strips = (next(columns[name] for name in names if name in columns).shape[1] for names in _STOPS_AND_STRIPS)
     rows = {}
-    for stream, name, width in zip(_STREAMS, _COLUMNS, _widths(loads, stops, strips), strict=True):
-        values: NDArray[Any] = getattr(draws, name)
+    for stream, (name, values), width in zip(_STREAMS, columns.items(), _widths(loads, stops, strips), strict=False):
         if values.shape != (count, width) or stops < 1 or loads < 1:
             raise InvalidInput("draws", f"draws: {name} must have {count} rows of {width} numbers")
         rows[stream] = np.ascontiguousarray(values, dtype=np.float64)
     sizes = {"loads_count": loads, "stops_count": stops, "strips_count": strips}
-    return rows | sizes | {"first": draws.first_replication}
+    return rows | sizes | {"first": first}
 
 
 def _widths(loads: int, stops: int, strips: int) -> tuple[int, ...]:
-    return (*[loads] * 7, stops, stops, strips, 1)
+    return (*[loads] * 7, stops, stops, strips, 1, len(DAY_LEVELS))
 
 
-def values_record(library: Library, model: Records, draws: Draws | SeededDraws, keep: list[NDArray[Any]]) -> Records:
+def values_record(
+    library: Library, model: Records, draws: Draws | SeededDraws | Chance, keep: list[NDArray[Any]]
+) -> Records:
     """The same draws as the minutes and factors that they mean for this model, from row 0 on."""
     source = draws_record(library, draws, keep)
     loads, stops, strips = (int(source[name]) for name in ("loads_count", "stops_count", "strips_count"))
@@ -129,13 +143,13 @@ def values_record(library: Library, model: Records, draws: Draws | SeededDraws, 
     return record
 
 
-def error_of(code: int, value: float, draws: Draws | SeededDraws, model: PourModel) -> WetfrontError:
+def error_of(code: int, value: float, draws: Draws | SeededDraws | Chance, model: PourModel) -> WetfrontError:
     """The error that the plain simulator raises for the same replication."""
     concrete = model.concrete
     if code == LOADS_RUN_OUT:
         return OutOfRange("draws", value, f"at most {draws.loads_count} loads", "the table of draws")
     if code == STOPS_RUN_OUT:
-        stops = STOPS_COUNT if isinstance(draws, SeededDraws) else draws.up_e.shape[1]
+        stops = STOPS_COUNT if isinstance(draws, SeededDraws) else draws.stops_count
         return OutOfRange("draws", stops, f"less than {stops} breakdowns", "the table of draws")
     if code == OUTSIDE_CLOCK:
         end = (len(concrete.clock_min) - 1) * concrete.clock_step_min
