@@ -15,7 +15,8 @@ RING = {
     **dict.fromkeys(("planning", "forecast"), 4),
     **dict.fromkeys(("desk", "store", "intake", "calculations"), 5),
     "dossier": 6,
-    **dict.fromkeys(("api", "cli"), 7),
+    "api": 7,
+    "cli": 8,
 }
 WHOLE_PACKAGE = {"__init__", "__main__", "py"}
 

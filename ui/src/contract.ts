@@ -109,7 +109,7 @@ export interface EdgeView {
   readonly cells: readonly (number)[];
   readonly waits_since: Moment;
   readonly join_by_specification: Moment | null;
-  readonly join_by_setting: Moments;
+  readonly join_by_setting: Moments | null;
   readonly joined_at: Moments | null;
   readonly closed: boolean;
   readonly waited_min: number | null;

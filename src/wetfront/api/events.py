@@ -1,13 +1,9 @@
 """Take events from devices, each answered by itself, and give records back; nothing acknowledged is ever lost."""
 
-import asyncio
 import datetime as dt
-import json
-from collections.abc import AsyncIterator
 from typing import Any
 
 from fastapi import APIRouter, Query, Request
-from fastapi.responses import StreamingResponse
 from pydantic import BaseModel, ConfigDict, Field
 
 from wetfront.api.problems import Refusal, told
@@ -17,9 +13,6 @@ from wetfront.journal.chain import Record, first_break
 from wetfront.journal.event import body_of
 
 router = APIRouter(prefix="/api/pours/{pour}", tags=["record"])
-PING_S = 15.0
-"""A stream says that it is alive at least so often, so that a phone notices a dead network."""
-LOOK_S = 0.5
 
 
 class Sent(BaseModel):
@@ -82,28 +75,6 @@ def records(pour: str, request: Request, after: int = Query(default=0, ge=0)) ->
         "records": [_as_json(record) for record in found if record.number > after],
         "chain": "holds" if broken is None else broken.what,
     }
-
-
-@router.get("/stream")
-async def stream(pour: str, request: Request) -> StreamingResponse:
-    """Server-sent events: the number of the last record, whenever it grows."""
-    site: Site = request.app.state.site
-    site.pour(pour)
-
-    async def numbers() -> AsyncIterator[str]:
-        told_number, quiet_s = -1, 0.0
-        while not await request.is_disconnected():
-            number = await asyncio.to_thread(site.journals.last_number, pour)
-            if number != told_number:
-                told_number, quiet_s = number, 0.0
-                yield f"event: record\ndata: {json.dumps({'last_number': number})}\n\n"
-            elif quiet_s >= PING_S:
-                quiet_s = 0.0
-                yield ": still here\n\n"
-            await asyncio.to_thread(site.wait, LOOK_S)
-            quiet_s += LOOK_S
-
-    return StreamingResponse(numbers(), media_type="text/event-stream", headers={"cache-control": "no-store"})
 
 
 def _as_json(record: Record) -> dict[str, Any]:

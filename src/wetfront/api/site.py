@@ -4,12 +4,16 @@ import datetime as dt
 import threading
 import tomllib
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
+from wetfront.api.plans import Plans, PlanState
 from wetfront.api.problems import Refusal
+from wetfront.api.pulse import Pulse
+from wetfront.desk.board import Basis, basis_of
 from wetfront.errors import SheetError
 from wetfront.intake.sheet import read_sheet
+from wetfront.journal.event import Event
 from wetfront.journal.fold import fold
 from wetfront.journal.state import PourState
 from wetfront.nouns.sheet import CheckedSheet, Pour
@@ -27,17 +31,18 @@ class Served:
     pour: Pour
 
 
-@dataclass(slots=True)
 class Site:
     """The state of the server that is not in the database: what the folder holds, read again when a file changes."""
 
-    folder: Path
-    journals: Journals
-    now: Callable[[], dt.datetime]
-    changed: threading.Condition = field(default_factory=threading.Condition)
-    """Notified after each kept event; streams wait on it."""
-    _sheets: dict[Path, tuple[float, CheckedSheet | SheetError | None]] = field(default_factory=dict)
-    """By file: when it was changed, and what it holds; None for what is no pour sheet."""
+    def __init__(self, folder: Path, journals: Journals, now: Callable[[], dt.datetime]):
+        self.folder, self.journals, self.now = folder, journals, now
+        self.pulse = Pulse(lambda: self.journals.pours())
+        self.plans = Plans(folder, self.pulse.tell)
+        self._sheets: dict[Path, tuple[float, CheckedSheet | SheetError | None]] = {}
+        """By file: when it was changed, and what it holds; None for what is no pour sheet."""
+        self._known: dict[str, _Known] = {}
+        self._bases: dict[str, tuple[str, Basis]] = {}
+        self._lock = threading.Lock()
 
     def pours(self) -> Mapping[str, Served]:
         """All pours of the folder's sheets by id; of two pours with one id the first file's stands."""
@@ -59,19 +64,40 @@ class Site:
             raise Refusal(404, f"There is no pour {name[:60]!r}", f"known: {', '.join(known) or 'none yet'}")
         return known[name]
 
-    def state(self, pour: str) -> PourState:
-        """The pour's state by its journal, by the server's clock."""
-        return fold(pour, [record.told for record in self.journals.records(pour)])
+    def state(self, pour: str) -> tuple[PourState, int]:
+        """The pour's state by its journal and the number of its last record. Only new records are read."""
+        with self._lock:
+            known = self._known.setdefault(pour, _Known())
+        with known.lock:
+            fresh = self.journals.records(pour, known.number)
+            if fresh or known.state is None:
+                known.events += [record.told for record in fresh]
+                known.number = fresh[-1].number if fresh else known.number
+                known.state = fold(pour, known.events)
+            return known.state, known.number
 
-    def wait(self, seconds: float) -> None:
-        """Return when something was kept, at the latest after so long."""
-        with self.changed:
-            self.changed.wait(seconds)
+    def plan(self, served: Served) -> PlanState:
+        """The plan of a pour, or how far it is."""
+        return self.plans.of(served.checked, served.pour)
+
+    def basis(self, served: Served, planned: PlanState) -> Basis:
+        """What the pour's boards rest on, made anew when sheet or plan change."""
+        stamp = f"{planned.key} {planned.revision}"
+        kept = self._bases.get(served.pour.id)
+        if kept is None or kept[0] != stamp:
+            kept = (stamp, basis_of(served.checked, served.pour, planned.plan, planned.revision, planned.words))
+            self._bases[served.pour.id] = kept
+        basis = kept[1]
+        return basis if basis.planning == planned.words else replace(basis, planning=planned.words)
 
     def tell(self) -> None:
         """Wake the streams: something was kept."""
-        with self.changed:
-            self.changed.notify_all()
+        self.pulse.tell()
+
+    def stop(self) -> None:
+        """Let streams and searches end."""
+        self.pulse.stop()
+        self.plans.stop()
 
     def _read(self) -> list[tuple[Path, CheckedSheet | SheetError]]:
         found = []
@@ -83,6 +109,16 @@ class Site:
             if checked is not None:
                 found.append((path, checked))
         return found
+
+
+@dataclass(slots=True)
+class _Known:
+    """Events of one pour that have been read already."""
+
+    number: int = 0
+    events: list[Event] = field(default_factory=list)
+    state: PourState | None = None
+    lock: threading.Lock = field(default_factory=threading.Lock)
 
 
 def _looks_like_a_pour_sheet(path: Path) -> bool:

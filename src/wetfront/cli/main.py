@@ -72,6 +72,12 @@ def _batch(arguments: argparse.Namespace) -> int:
     return run(arguments)
 
 
+def _serve(arguments: argparse.Namespace) -> int:
+    from wetfront.cli.serve import run
+
+    return run(arguments)
+
+
 def _tickets(arguments: argparse.Namespace) -> int:
     from wetfront.cli.tickets import run
 
@@ -283,6 +289,29 @@ def _add_tickets_command(commands: "argparse._SubParsersAction[argparse.Argument
     tickets.add_argument("--left-m3", metavar="M3", help="still to be filled, measured now: gives the balance load")
     tickets.add_argument("--out", metavar="FOLDER", help="where to write (beside the tickets, in TICKETS-report)")
     tickets.set_defaults(run=_tickets)
+    _add_serve_command(commands)
+
+
+def _add_serve_command(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    serve = commands.add_parser(
+        "serve",
+        help="the server of a running pour: board, record and photos for phones",
+        description="Serve the pours of a folder's sheets, on this machine alone or with --site on its network. An "
+        "empty folder will do; the record is kept in it. Prints the address and the access code.",
+        epilog="Exit codes: 0 stopped; 2 bad input: folder, port or database. docs/serve.md says how to reach it.",
+    )
+    serve.add_argument("folder", metavar="FOLDER", nargs="?", default=".", help="pour sheets and record (this folder)")
+    serve.add_argument("--demo", action="store_true", help="copy the invented pours into the folder, to play with")
+    serve.add_argument("--site", action="store_true", help="on the site's network, with a certificate of its own")
+    serve.add_argument("--port", metavar="N", type=_whole(0, 65535), default=8642, help="port (8642)")
+    serve.add_argument("--host", metavar="ADDRESS", help="listen at this address (127.0.0.1; with --site: all)")
+    serve.add_argument(
+        "--database",
+        metavar="URL",
+        default="",
+        help="postgresql://… in place of a file in the folder",
+    )
+    serve.set_defaults(run=_serve)
 
 
 def _add_workers(command: argparse.ArgumentParser) -> None:

@@ -50,7 +50,7 @@ def places_in_order(rows: Sequence[DeliveryRow]) -> tuple[str, ...] | None:
     """
     order: list[str] = []
     for _, _, row in discharged(rows):
-        for place in _places(row.placed_in):
+        for place in places_of(row.placed_in):
             if not place or (place in order and order[-1] != place):
                 return None
             if place not in order:
@@ -58,7 +58,8 @@ def places_in_order(rows: Sequence[DeliveryRow]) -> tuple[str, ...] | None:
     return tuple(order)
 
 
-def _places(text: str) -> tuple[str, ...]:
+def places_of(text: str) -> tuple[str, ...]:
+    """The places that one entry names: "layer 1/2" is layer 1 and then layer 2."""
     shared = _SHARED.fullmatch(text.strip())
     return (f"{shared[1]}{shared[2]}", f"{shared[1]}{shared[3]}") if shared else (text.strip(),)
 
@@ -214,7 +215,7 @@ def _temperature(row: DeliveryRow) -> float | None:
 def _edge(name: str, wait: Wait, zero: dt.datetime, strip: _Strip, limits: Sequence[EdgeLimit], mix: Mix) -> EdgeWait:
     hottest = strip.hottest()
     warm = None if hottest is None else hottest[0]
-    limit = _limit_at(limits, warm)
+    limit = limit_at(limits, warm)
     setting = None if warm is None else _initial_set_min(mix, warm)
     return EdgeWait(
         name=name,
@@ -230,7 +231,7 @@ def _edge(name: str, wait: Wait, zero: dt.datetime, strip: _Strip, limits: Seque
     )
 
 
-def _limit_at(limits: Sequence[EdgeLimit], temperature_c: float | None) -> float | None:
+def limit_at(limits: Sequence[EdgeLimit], temperature_c: float | None) -> float | None:
     """The specification's minutes; the shortest of all where no temperature was measured (own rule, cautious)."""
     if not limits:
         return None

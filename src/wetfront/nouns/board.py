@@ -14,6 +14,7 @@ from wetfront.nouns.plan import Moments
 BOARD_SCHEMA = 1
 """Raised when a key of the board changes its meaning or goes away."""
 Phase = Literal["plan", "ready", "pour", "cure", "prove"]
+LoadPhase = Literal["planned", "on the road", "waiting", "discharging", "placed", "refused", "held", "left"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -88,7 +89,7 @@ class LoadView:
     """In the order of the pour, from 1."""
     ticket_number: str
     """Empty while it is only planned."""
-    state: Literal["planned", "on the road", "waiting", "discharging", "placed", "refused", "held", "left"]
+    state: LoadPhase
     volume_m3: float
     arrives: Moments | None
     """Of a load that is not there yet."""
@@ -172,7 +173,8 @@ class EdgeView:
     """The placed cells along it, by `CellView.index`."""
     waits_since: dt.datetime
     join_by_specification: dt.datetime | None
-    join_by_setting: Moments
+    join_by_setting: Moments | None
+    """None where no forecast reaches the day: nothing then says how fast it sets."""
     joined_at: Moments | None
     """When the forecast joins it; of an edge that has been joined: when it was."""
     closed: bool

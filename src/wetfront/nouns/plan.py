@@ -87,6 +87,12 @@ class Decision:
     """One of the sheet's gangs by hour; empty for the gang of `crew`."""
     cooler_by_c: float = 0.0
     """By how much the plant cools the concrete, beside the mix option."""
+    start_corner: str = "low-x low-y"
+    """Where each element is begun, by the site's x and y."""
+    cutting_width_m: float = 4.0
+    """Width from which the placing cells are cut: that of a strip where there are strips."""
+    step_length_m: float = 3.0
+    """How far each layer stays behind the one below in a stepped front."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -124,6 +124,8 @@ class HoldPoint:
     id: Name
     title: str
     released_by: Name
+    before: Literal["placing", "striking"] = "placing"
+    """What may not begin without the release."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

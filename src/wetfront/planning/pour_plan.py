@@ -303,6 +303,9 @@ def decision(situation: Situation, candidate: Candidate) -> Decision:
         pumps_count=candidate.pumps_count,
         gang=candidate.gang,
         cooler_by_c=candidate.cooler_by_c,
+        start_corner=candidate.order.start_corner,
+        cutting_width_m=candidate.order.strip_width_m,
+        step_length_m=candidate.order.step_length_m,
     )
 
 

@@ -208,9 +208,13 @@ class Situation:
 
     def form_limits(self, option_id: str = "", cooler_by_c: float = 0.0) -> tuple[FormLimit, ...]:
         """What each form permits with this concrete; empty where the sheet gives no formwork figures."""
+        return self.form_limits_at(option_id, self.lowest_concrete_c(option_id, cooler_by_c))
+
+    def form_limits_at(self, option_id: str, lowest_c: float) -> tuple[FormLimit, ...]:
+        """What each form permits with concrete as cold as that."""
         if self.sheet.formwork is None:
             return ()
-        key = f"{option_id}|{cooler_by_c}"
+        key = f"{option_id}|{lowest_c}"
         if key not in self.limits_cache:
             self.limits_cache[key] = tuple(
                 form_limit(
@@ -219,7 +223,7 @@ class Situation:
                     self.sheet.specification,
                     self.mix,
                     self.option(option_id),
-                    self.lowest_concrete_c(option_id, cooler_by_c),
+                    lowest_c,
                     area,
                 )
                 for form, area in self.forms

@@ -49,7 +49,7 @@ def thermal_of(situation: Situation, candidate: Candidate, members: Ints | None 
     activation_k = _faster_activation_k(energy, fresh)
     # A load's own temperature enters as spread: the clock's table already stands at the cautious temperature.
     by_temperature = mix.temperature_spread_c * activation_k / (KELVIN_AT_0_C + fresh) ** 2
-    by_setting = math.sqrt(math.log1p((mix.set_time_spread_percent / 100) ** 2))
+    by_setting = own_spread(situation)
     return Thermal(
         air_c=air,
         fresh_c=fresh,
@@ -58,6 +58,19 @@ def thermal_of(situation: Situation, candidate: Candidate, members: Ints | None 
         set_factor_sd=np.hypot(by_setting, by_temperature),
         slower_share=_slower_share(situation, candidate, fresh, members),
     )
+
+
+def own_spread(situation: Situation) -> float:
+    """Spread of the setting of concrete whose temperature is known: standard deviation of its logarithm."""
+    return math.sqrt(math.log1p((situation.mix.set_time_spread_percent / 100) ** 2))
+
+
+def clock_at_fresh(situation: Situation, fresh_c: float) -> Floats:
+    """The joint clock on CLOCK_TIMES_MIN, by the forecast, for concrete that comes at this temperature."""
+    air = situation.weather.air_rows(CLOCK_TIMES_MIN, None)
+    energy = situation.mix.activation_energy_j_per_mol
+    row: Floats = _clock(air, np.array([fresh_c]), energy, situation.weather.last_min)[0]
+    return row
 
 
 def fresh_rows_c(situation: Situation, candidate: Candidate, members: Ints | None = None) -> Floats:

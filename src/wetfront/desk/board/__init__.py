@@ -1,0 +1,6 @@
+"""The board of a running pour: `basis_of` once for a sheet and its plan, `board_of` for each record and minute."""
+
+from wetfront.desk.board.basis import Basis, basis_of
+from wetfront.desk.board.made import board_of
+
+__all__ = ["Basis", "basis_of", "board_of"]
