@@ -3,14 +3,12 @@
 import asyncio
 from collections.abc import AsyncIterator, Awaitable, Callable
 from contextlib import asynccontextmanager, suppress
-from pathlib import Path
 
 from fastapi import FastAPI, Request
 from fastapi.responses import Response
-from fastapi.staticfiles import StaticFiles
 
 from wetfront import __version__
-from wetfront.api import calculations, events, live, photos, pours, setup
+from wetfront.api import app_page, calculations, events, live, photos, pours, setup
 from wetfront.api.access import Access
 from wetfront.api.problems import add_problem_answers, problem
 from wetfront.api.site import Site
@@ -19,7 +17,8 @@ LARGEST_BODY_BYTES = 12_000_000
 """10,000 queued entries, or one photo."""
 HEADERS = {
     "content-security-policy": (
-        "default-src 'self'; img-src 'self' blob: data:; style-src 'self' 'unsafe-inline'; "
+        "default-src 'self'; script-src 'self' 'wasm-unsafe-eval'; "
+        "img-src 'self' blob: data:; style-src 'self' 'unsafe-inline'; "
         "object-src 'none'; base-uri 'none'; frame-ancestors 'none'"
     ),
     "x-content-type-options": "nosniff",
@@ -55,6 +54,9 @@ def build_app(site: Site, access: Access | None = None) -> FastAPI:
     for each in (setup, pours, events, live, photos, calculations):
         app.include_router(each.router)
 
+    # Last: it answers for every address that is not of the API.
+    app.mount("/", app_page.files())
+
     @app.middleware("http")
     async def _limits(request: Request, answer: Callable[[Request], Awaitable[Response]]) -> Response:
         refused = access.refusal(request) if access is not None else None
@@ -69,13 +71,4 @@ def build_app(site: Site, access: Access | None = None) -> FastAPI:
             response.headers.setdefault(name, value)
         return response
 
-    app_files = app_folder()
-    if app_files is not None:
-        app.mount("/", StaticFiles(directory=app_files, html=True))
     return app
-
-
-def app_folder() -> Path | None:
-    """The built field app; None where it has not been built."""
-    place = Path(__file__).resolve().parent / "app_files"
-    return place if (place / "index.html").is_file() else None

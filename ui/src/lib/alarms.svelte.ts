@@ -1,0 +1,67 @@
+/** New alarms: said once, in words, with a buzz and, if wanted, a sound. No blinking. */
+
+import { earlier, minutesLeft } from "./clock";
+import { live } from "./live.svelte";
+import { settings } from "./settings.svelte";
+import { t } from "./words.svelte";
+
+const STEPS_MIN = [20, 10, 5, 0];
+
+/** The highest step that has been passed, as a place in the list; -1 for none. */
+export function step(minutes: number): number {
+  return STEPS_MIN.reduce((found, each, place) => (minutes <= each ? place : found), -1);
+}
+
+class Alarms {
+  text = $state("");
+  private seen = new Map<string, number>();
+  private first = true;
+
+  /** Called each second: what has passed a step since the last call is said. */
+  look(): void {
+    const shown = live.shown;
+    if (!shown) return;
+    const news: string[] = [];
+    const check = (key: string, moment: string | null, say: (minutes: number) => string): void => {
+      if (moment === null) return;
+      const minutes = minutesLeft(moment, live.now);
+      const now = step(minutes);
+      if (now > (this.seen.get(key) ?? -1) && !this.first) news.push(say(Math.max(0, minutes)));
+      this.seen.set(key, now);
+    };
+    for (const edge of shown.edges)
+      if (!edge.closed)
+        check(`edge ${edge.name}`, earlier(edge.join_by_specification, edge.join_by_setting.usual), (n) => t("alarm_edge", { name: edge.name, n }));
+    for (const load of shown.loads)
+      if (load.state === "waiting" || load.state === "discharging")
+        check(`load ${load.ticket_number}`, load.too_old_at, (n) => t("alarm_load", { ticket: load.ticket_number, n }));
+    this.first = false;
+    if (news.length) this.say(news.join(" "));
+  }
+
+  private say(text: string): void {
+    this.text = text;
+    navigator.vibrate?.([200, 100, 200]);
+    if (settings.sound) beep();
+  }
+
+  close(): void {
+    this.text = "";
+  }
+}
+
+function beep(): void {
+  try {
+    const audio = new AudioContext();
+    const tone = audio.createOscillator();
+    tone.frequency.value = 880;
+    tone.connect(audio.destination);
+    tone.start();
+    tone.stop(audio.currentTime + 0.4);
+    tone.onended = () => void audio.close();
+  } catch {
+    // A browser that plays nothing before the first touch: the words stand there all the same.
+  }
+}
+
+export const alarms = new Alarms();

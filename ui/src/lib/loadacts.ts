@@ -1,0 +1,87 @@
+/** What a person tells of a load, as entries. */
+
+import type { Board, LimitView, LoadView } from "../contract";
+import { live } from "./live.svelte";
+import { t } from "./words.svelte";
+
+/** Places of a load's planned cells with their cells; a load without cells goes where its text says. */
+export function placings(board: Board, load: LoadView): { place: string; cells: number[]; volume_m3: number | null }[] {
+  const by: Record<string, { cells: number[]; volume_m3: number }> = {};
+  for (const cell of board.cells)
+    if (load.cells.includes(cell.index)) {
+      const part = (by[cell.place] ??= { cells: [], volume_m3: 0 });
+      part.cells.push(cell.index);
+      part.volume_m3 += cell.volume_m3;
+    }
+  const parts = Object.entries(by);
+  if (!parts.length) return [{ place: load.place, cells: [], volume_m3: null }];
+  // The last part is the rest of the load, so that parts never add up to another load than the ticket's.
+  return parts.map(([place, part], at) => ({
+    place,
+    cells: part.cells,
+    volume_m3: at === parts.length - 1 ? null : Math.round(part.volume_m3 * 100) / 100,
+  }));
+}
+
+/** Whether a placed load can be told with one touch: nothing stands against it. */
+export function maySaveAsPlanned(load: LoadView): boolean {
+  return !blocked() && !load.contested && (load.rules_say === "" || load.rules_say === "accept");
+}
+
+/** Ids of the hold points that stand before placing and are open. */
+export function blocked(): boolean {
+  return live.shown !== null && live.shown.holds.some((each) => each.before_placing && each.state === "open");
+}
+
+export function arrivedAsPlanned(load: LoadView, ticket: string): Promise<boolean> {
+  return live.tell(t("told_arrived", { ticket }), [
+    { kind: "load-arrived", payload: { ticket_number: ticket, volume_m3: load.volume_m3 } },
+  ]);
+}
+
+export function acceptedAndPlaced(load: LoadView): Promise<boolean> {
+  const board = live.shown!;
+  return live.tell(t("told_placed", { ticket: load.ticket_number, place: load.place }), [
+    {
+      kind: "load-decided",
+      payload: { ticket_number: load.ticket_number, decision: "accept", rules_said: load.verdict.slice(0, 400) },
+      seen: seen(load),
+    },
+    ...placings(board, load).map((part) => ({
+      kind: "load-placed",
+      payload: {
+        ticket_number: load.ticket_number,
+        ...part,
+        ...(part.cells.length ? { lattice: board.lattice } : { cells: null }),
+      },
+    })),
+  ]);
+}
+
+/** What the person had on the screen when deciding. */
+export function seen(load: LoadView): Record<string, unknown> {
+  return {
+    board_of: live.board?.made_at ?? "",
+    ...(load.too_old_at ? { too_old_at: load.too_old_at } : {}),
+    ...(load.verdict ? { verdict: load.verdict } : {}),
+  };
+}
+
+/** A reading held against its limit: where it lies, and by how much it is out. */
+export function against(value: number, limit: LimitView): "under" | "over" | "within" {
+  if (limit.low !== null && value < limit.low) return "under";
+  return limit.high !== null && value > limit.high ? "over" : "within";
+}
+
+/** Loads that are not here yet, the next one first. */
+export function comingLoads(board: Board): LoadView[] {
+  const rank = (load: LoadView): number => (load.state === "on the road" ? 0 : 1);
+  return board.loads
+    .filter((each) => each.state === "on the road" || each.state === "planned")
+    .sort((one, other) => rank(one) - rank(other) || one.number - other.number);
+}
+
+/** The limit of one kind of reading; none where nothing is in force. */
+export function limitOf(board: Board, quantity: LimitView["quantity"]): LimitView | undefined {
+  return board.limits.find((each) => each.quantity === quantity);
+}

@@ -1,0 +1,89 @@
+/** Sending what waits: each entry exactly once, a bad one never in the way of the others. */
+
+import type { Body, Entry } from "./entries";
+import { NoAnswer, Refused, type Told } from "./server";
+import type { Shelf } from "./shelf";
+
+export interface Sender {
+  events(pour: string, deviceNow: string, events: readonly Body[]): Promise<Told>;
+  putPhoto(sha256: string, content: Blob): Promise<void>;
+}
+
+export interface Outcome {
+  reached: boolean;
+  /** The server wants an access code that this device does not have. */
+  locked: boolean;
+  skewS: number | null;
+}
+
+const AT_ONCE = 200;
+
+/** Send everything that waits, by pour. Asks for the clock of `pour` even when nothing waits for it. */
+export async function sendAll(shelf: Shelf, sender: Sender, pour: string, deviceNow: () => string): Promise<Outcome> {
+  const outcome: Outcome = { reached: false, locked: false, skewS: null };
+  const waiting = await shelf.waiting();
+  const pours = [...new Set([pour, ...waiting.map((each) => each.pour)])].filter(Boolean);
+  try {
+    for (const name of pours) {
+      const mine = waiting.filter((each) => each.pour === name);
+      for (let first = 0; first === 0 || first < mine.length; first += AT_ONCE)
+        outcome.skewS = await sendSome(shelf, sender, name, mine.slice(first, first + AT_ONCE), deviceNow);
+    }
+    await sendPhotos(shelf, sender);
+    outcome.reached = true;
+  } catch (error) {
+    if (error instanceof Refused && (error.status === 401 || error.status === 403)) {
+      outcome.reached = true;
+      outcome.locked = true;
+    } else if (!(error instanceof NoAnswer)) throw error;
+  }
+  return outcome;
+}
+
+async function sendSome(
+  shelf: Shelf,
+  sender: Sender,
+  pour: string,
+  some: Entry[],
+  deviceNow: () => string,
+): Promise<number | null> {
+  await shelf.trying(some.map((each) => each.id));
+  let told: Told;
+  try {
+    told = await sender.events(
+      pour,
+      deviceNow(),
+      some.map((each) => each.body),
+    );
+  } catch (error) {
+    if (!(error instanceof Refused) || error.status === 401 || error.status === 403) throw error;
+    // The whole parcel came back: send each alone, so that only the bad one is parked.
+    if (some.length > 1) {
+      let skew: number | null = null;
+      for (const each of some) skew = await sendSome(shelf, sender, pour, [each], deviceNow);
+      return skew;
+    }
+    if (some[0]) await shelf.became(some[0].id, "refused", null, error.mistakes.length ? error.mistakes : [{ message: error.title }]);
+    return null;
+  }
+  for (const [place, entry] of some.entries()) {
+    const result = told.results[place];
+    if (!result) continue;
+    const standing = result.outcome === "refused" || result.outcome === "clash" ? result.outcome : "sent";
+    await shelf.became(entry.id, standing, result.number, result.errors ?? []);
+  }
+  return told.skew_s;
+}
+
+async function sendPhotos(shelf: Shelf, sender: Sender): Promise<void> {
+  for (const photo of await shelf.photos()) {
+    if (photo.standing !== "waiting") continue;
+    try {
+      await sender.putPhoto(photo.sha256, photo.content);
+      await shelf.keepPhoto({ ...photo, standing: "sent", why: "" });
+    } catch (error) {
+      if (!(error instanceof Refused) || error.status === 401 || error.status === 403) throw error;
+      await shelf.keepPhoto({ ...photo, standing: "refused", why: error.title });
+    }
+  }
+}

@@ -1,0 +1,65 @@
+/** The words of the screen in the reader's language, and figures in the reader's format. */
+
+import type { LimitView } from "../contract";
+import { de } from "../words/de";
+import { en, type Word, type Words } from "../words/en";
+import { minutesLeft } from "./clock";
+import { live } from "./live.svelte";
+import { settings } from "./settings.svelte";
+import { timeText } from "./zone";
+
+const BOOKS: Record<string, Words> = { en, de };
+
+/** A word with its blanks filled: `t("minutes_left", { n: 25 })`. */
+export function t(word: Word, blanks: Record<string, string | number> = {}): string {
+  const text = BOOKS[settings.language]![word];
+  return text.replace(/\{(\w+)\}/g, (_, key: string) => String(blanks[key] ?? ""));
+}
+
+/** A name that comes from the data, such as a role or a kind: its word where there is one, else as it stands. */
+export function named(group: string, name: string): string {
+  const book = BOOKS[settings.language] as Record<string, string>;
+  return book[`${group}.${name}`] ?? name.replaceAll("-", " ").replaceAll("_", " ");
+}
+
+/** "site-engineer (A. Name)" as the role's word and the name. */
+export function saidBy(text: string): string {
+  const found = /^([\w-]+)(.*)$/.exec(text);
+  return found ? named("role", found[1]!) + found[2]! : text;
+}
+
+/** A figure in the reader's format: the device's, where it speaks the language of the screen. */
+export function figure(value: number, digits = 1, atLeast = 0): string {
+  const locale = navigator.language.startsWith(settings.language) ? navigator.language : settings.language;
+  return new Intl.NumberFormat(locale, { maximumFractionDigits: digits, minimumFractionDigits: atLeast }).format(value);
+}
+
+export function percent(share: number): string {
+  if (share > 0 && share < 0.01) return `< ${figure(1)} %`;
+  return `${figure(share * 100, 0)} %`;
+}
+
+/** The site's time of a moment, with the date where that is not today. */
+export function clock(moment: string | number): string {
+  return timeText(typeof moment === "number" ? moment : Date.parse(moment), live.zone, live.now, settings.language);
+}
+
+/** "25 min left", "ran out 3 min ago". */
+export function left(moment: string): string {
+  const minutes = minutesLeft(moment, live.now);
+  if (minutes >= 0) return t("minutes_left", { n: minutes });
+  return t("ran_out", { n: -minutes });
+}
+
+/** A limit in words: "80 to 170 mm". */
+export function limitText(limit: LimitView): string {
+  const { low, high, unit } = limit;
+  if (low !== null && high !== null) return t("limit_between", { low: figure(low), high: figure(high), unit });
+  return high !== null ? t("limit_most", { high: figure(high), unit }) : t("limit_least", { low: figure(low ?? 0), unit });
+}
+
+/** "accept, site-engineer (A)" in words. */
+export function decided(text: string): string {
+  const found = /^(accept|check-test|refuse), (.*)$/.exec(text);
+  return found ? `${named("decision", found[1]!)}: ${saidBy(found[2]!)}` : text;
+}
