@@ -51,6 +51,11 @@ class Live {
   shown: Shown | null = $derived(this.board ? overlay(this.board, this.entries) : null);
   zone = $derived(this.board?.time_zone ?? this.pours.find((each) => each.pour === settings.pour)?.time_zone ?? "UTC");
   unsent = $derived(this.entries.filter((each) => each.standing === "waiting").length);
+  /** What has been told of this pour, as far as this device has it. */
+  told: Body[] = $derived([
+    ...this.records.map((each) => each.event),
+    ...this.entries.filter((each) => each.pour === settings.pour && each.standing === "waiting").map((each) => each.body),
+  ]);
   parked = $derived(this.entries.filter((each) => each.standing === "refused" || each.standing === "clash"));
 
   readonly server = new Server(() => settings.code);

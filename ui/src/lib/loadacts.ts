@@ -1,6 +1,7 @@
 /** What a person tells of a load, as entries. */
 
 import type { Board, LimitView, LoadView } from "../contract";
+import type { Body } from "./entries";
 import { live } from "./live.svelte";
 import { t } from "./words.svelte";
 
@@ -39,14 +40,20 @@ export function arrivedAsPlanned(load: LoadView, ticket: string): Promise<boolea
   ]);
 }
 
+/** Somebody has accepted it before. */
+export function accepted(load: LoadView): boolean {
+  return load.decision.startsWith("accept");
+}
+
 export function acceptedAndPlaced(load: LoadView): Promise<boolean> {
   const board = live.shown!;
+  const decision = {
+    kind: "load-decided",
+    payload: { ticket_number: load.ticket_number, decision: "accept", rules_said: load.verdict.slice(0, 400) },
+    seen: seen(load),
+  };
   return live.tell(t("told_placed", { ticket: load.ticket_number, place: load.place }), [
-    {
-      kind: "load-decided",
-      payload: { ticket_number: load.ticket_number, decision: "accept", rules_said: load.verdict.slice(0, 400) },
-      seen: seen(load),
-    },
+    ...(accepted(load) ? [] : [decision]),
     ...placings(board, load).map((part) => ({
       kind: "load-placed",
       payload: {
@@ -84,4 +91,12 @@ export function comingLoads(board: Board): LoadView[] {
 /** The limit of one kind of reading; none where nothing is in force. */
 export function limitOf(board: Board, quantity: LimitView["quantity"]): LimitView | undefined {
   return board.limits.find((each) => each.quantity === quantity);
+}
+
+/** Whether the present concrete of a load has been tested so: after an addition it is another sample. */
+export function testedBefore(told: readonly Body[], ticket: string, test: string): boolean {
+  const gone = new Set(told.map((each) => each.corrects));
+  const mine = told.filter((each) => each.payload["ticket_number"] === ticket && !gone.has(each.id));
+  const added = Math.max(-Infinity, ...mine.filter((each) => each.kind === "added-on-site").map((each) => Date.parse(each.at)));
+  return mine.some((each) => each.kind === "load-tested" && each.payload["test"] === test && Date.parse(each.at) >= added);
 }

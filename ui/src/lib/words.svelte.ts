@@ -28,10 +28,15 @@ export function saidBy(text: string): string {
   return found ? named("role", found[1]!) + found[2]! : text;
 }
 
-/** A figure in the reader's format: the device's, where it speaks the language of the screen. */
+/** The reader's own country's format, where the device speaks the language of the screen. */
+function locale(): string {
+  if (navigator.language.startsWith(settings.language)) return navigator.language;
+  return settings.language === "en" ? "en-GB" : settings.language;
+}
+
+/** A figure in the reader's format. */
 export function figure(value: number, digits = 1, atLeast = 0): string {
-  const locale = navigator.language.startsWith(settings.language) ? navigator.language : settings.language;
-  return new Intl.NumberFormat(locale, { maximumFractionDigits: digits, minimumFractionDigits: atLeast }).format(value);
+  return new Intl.NumberFormat(locale(), { maximumFractionDigits: digits, minimumFractionDigits: atLeast }).format(value);
 }
 
 export function percent(share: number): string {
@@ -41,7 +46,7 @@ export function percent(share: number): string {
 
 /** The site's time of a moment, with the date where that is not today. */
 export function clock(moment: string | number): string {
-  return timeText(typeof moment === "number" ? moment : Date.parse(moment), live.zone, live.now, settings.language);
+  return timeText(typeof moment === "number" ? moment : Date.parse(moment), live.zone, live.now, locale());
 }
 
 /** "25 min left", "ran out 3 min ago". */
@@ -62,4 +67,9 @@ export function limitText(limit: LimitView): string {
 export function decided(text: string): string {
   const found = /^(accept|check-test|refuse), (.*)$/.exec(text);
   return found ? `${named("decision", found[1]!)}: ${saidBy(found[2]!)}` : text;
+}
+
+/** A unit's key as it is written: "kg_per_m2_h" is kg/m²h. */
+export function unitText(key: string): string {
+  return key.replace("_per_", "/").replaceAll("_", "").replaceAll("m2", "m²").replaceAll("m3", "m³");
 }

@@ -1,0 +1,73 @@
+import { describe, expect, it } from "vitest";
+import type { Board, CellView, LoadView } from "../src/contract";
+import type { Entry } from "../src/lib/entries";
+import { overlay } from "../src/lib/overlay";
+
+const load = (number: number, ticket: string, state: LoadView["state"]): LoadView => ({
+  number, ticket_number: ticket, state, volume_m3: 8, arrives: null, arrived: null, batched: null, too_old_at: null, verdict: "", rules_say: "",
+  decision: "", contested: false, place: "B2", sample: "", cells: [0], water_left_l: null,
+});
+const cell: CellView = {
+  index: 0, element: "B", place: "B2", outline_m: [], layer: 0, volume_m3: 4, state: "open", ticket_number: "", placed_at: null, edge_open: false,
+  join_by_specification: null, join_by_setting: null,
+};
+const board = {
+  pour: "slab", records_count: 5, stopped_since: null, may_wait_min: 75, may_place: false,
+  loads: [load(1, "4114", "discharging"), load(2, "", "planned"), load(3, "", "planned")],
+  cells: [cell],
+  checks: [{ item: "C2", result: "open", measured: "", note: "", by: "", at: null }],
+  holds: [{ id: "H1", state: "open", before_placing: true, by: "", at: null, why: "" }, { id: "H4", state: "open", before_placing: false, by: "", at: null, why: "" }],
+  limits: [{ quantity: "age", low: null, high: 120, unit: "min", whose: "project" }],
+} as unknown as Board;
+
+let place = 0;
+const entry = (kind: string, payload: Record<string, unknown>, more: Partial<Entry> = {}): Entry => {
+  place += 1;
+  const id = `e${place}`;
+  return {
+    id, place, pour: "slab", standing: "waiting", tried: false, number: null, mistakes: [],
+    body: { id, pour: "slab", kind, schema: 1, at: "2027-06-17T11:06:00+01:00", recorded: "2027-06-17T11:06:00+01:00", device: "d", role: "tester", payload },
+    ...more,
+  };
+};
+
+describe("what this device knows and the board does not", () => {
+  it("shows an arrival in the place of the next planned load, with its age limit added", () => {
+    const shown = overlay(board, [entry("load-arrived", { ticket_number: "4115", volume_m3: 7, batched: "2027-06-17T10:08:00+01:00" })]);
+    expect(shown.loads.map((each) => [each.ticket_number, each.state])).toEqual([["4114", "discharging"], ["4115", "waiting"], ["", "planned"]]);
+    expect(Date.parse(shown.loads[1]!.too_old_at!)).toBe(Date.parse("2027-06-17T12:08:00+01:00"));
+    expect(shown.unsent.has("load 4115")).toBe(true);
+    expect(shown.uncounted).toBe(1);
+  });
+  it("starts a joint clock by adding the minutes that the server gave, and none where it gave none", () => {
+    const told = [entry("load-placed", { ticket_number: "4114", place: "B2", cells: [0] })];
+    expect(Date.parse(overlay(board, told).cells[0]!.join_by_specification!)).toBe(Date.parse("2027-06-17T12:21:00+01:00"));
+    expect(overlay({ ...board, may_wait_min: null }, told).cells[0]!.join_by_specification).toBeNull();
+  });
+  it("stops and restarts", () => {
+    const stop = entry("placing-stopped", { cause: "blockage" });
+    expect(overlay(board, [stop]).stopped_since).toBe("2027-06-17T11:06:00+01:00");
+    expect(overlay(board, [stop, entry("placing-restarted", {})]).stopped_since).toBeNull();
+  });
+  it("lets placing begin when the last hold point before it is released, not before", () => {
+    expect(overlay(board, []).may_place).toBe(false);
+    expect(overlay(board, [entry("hold-released", { hold_point: "H4" })]).may_place).toBe(false);
+    expect(overlay(board, [entry("hold-released", { hold_point: "H1" })]).may_place).toBe(true);
+  });
+  it("counts a sent entry until the board rests on it, and a refused one never", () => {
+    const payload = { cause: "rain" };
+    expect(overlay(board, [entry("placing-stopped", payload, { standing: "sent", number: 6 })]).stopped_since).not.toBeNull();
+    expect(overlay(board, [entry("placing-stopped", payload, { standing: "sent", number: 5 })]).stopped_since).toBeNull();
+    expect(overlay(board, [entry("placing-stopped", payload, { standing: "refused" })]).stopped_since).toBeNull();
+  });
+  it("leaves out what has been withdrawn on this device", () => {
+    const stop = entry("placing-stopped", { cause: "pump" });
+    const back = entry("withdrawn", {});
+    back.body.corrects = stop.id;
+    expect(overlay(board, [stop, back]).stopped_since).toBeNull();
+  });
+  it("shows a check as this device found it", () => {
+    const shown = overlay(board, [entry("check-recorded", { item: "C2", result: "pass", measured: "3" })]);
+    expect(shown.checks[0]).toMatchObject({ result: "pass", measured: "3", by: "tester" });
+  });
+});
