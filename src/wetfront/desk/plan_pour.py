@@ -22,6 +22,7 @@ from wetfront.planning.reasons import quantity_steps
 from wetfront.planning.remedies import nearest_changes, other_days_words
 from wetfront.planning.search import FINAL_ROUNDS, Bench, Found
 from wetfront.planning.situation import Situation, volumes_of
+from wetfront.planning.splits import Splits, search_splits, split_measure, split_opened, split_reason
 
 Progress = Callable[[int, int, str], None]
 SEED = 20_270_617
@@ -76,7 +77,11 @@ def plan_one(
     days = search_days(open_on, pour.date, partial(_bench, seed, executor, progress, len(open_on) > 1), final_rounds)
     if days is None:
         return bare(Verdict.NO_GO, _no_rate(open_on[0]), _stronger_form(open_on[0]))
-    situation, found = days.chosen.situation, days.found
+    situation, found, splits = days.chosen.situation, days.found, None
+    if situation.sheet.choices.splits and not found.cut_short:
+        splits = search_splits(found, partial(_bench, seed, executor, progress, False), final_rounds)
+        found = splits.chosen.parts[0] if splits.chosen else replace(found, cut_short=splits.cut_short)
+        situation = found.bench.situation
     try:
         shown = shown_of(situation, found)
     except NoFeasiblePlan as none:
@@ -90,6 +95,8 @@ def plan_one(
     parts = plan_parts(shown, checked.readiness, nearest, laid)
     parts["reasons"] = _with_day(parts["reasons"], days, pour, checked.sheet.project.currency, len(on))
     parts["days"] = _day_lines(days, closed, pour)
+    if splits is not None:
+        parts |= _with_split(parts, splits)
     if parts["verdict"] is Verdict.NO_GO and not nearest:
         parts["nearest_change"] = _other_days(checked, situation, found)
     if progress is not None:
@@ -116,6 +123,18 @@ def _with_day(reasons: Sequence[str], days: Days, pour: Pour, currency: str, ope
         return tuple(reasons)
     at = len(cut_short_words(days.found)) + (1 if days.chosen.keeps(days.limits) else 0)
     return (*reasons[:at], days_words(days, pour.date, currency), *reasons[at:])
+
+
+def _with_split(parts: Mapping[str, Any], splits: Splits) -> dict[str, Any]:
+    """What a plan says of splits: always what was compared; where one is chosen, why and what it needs."""
+    changed: dict[str, Any] = {"opened": (*parts["opened"], *split_opened(splits))}
+    if splits.chosen is None:
+        return changed
+    if parts["verdict"] is Verdict.GO:
+        changed["verdict"] = Verdict.GO_WITH_MEASURES
+    changed["reasons"] = (*parts["reasons"][:1], split_reason(splits), *parts["reasons"][1:])
+    changed["measures"] = (split_measure(splits.chosen), *parts["measures"])
+    return changed
 
 
 def _day_lines(days: Days | None, closed: Mapping[dt.date, NoPlan], pour: Pour) -> tuple[DayTried, ...]:

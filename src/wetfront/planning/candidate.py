@@ -50,8 +50,6 @@ class Candidate:
     order: OrderChoice
     mix_option: str = ""
     plants: tuple[str, ...] = ()
-    joint: str = ""
-    """Agreed joint at which the pour is split; the part before it is what is placed."""
     pattern: Pattern = "constant"
     pumps_count: int = 1
     gang: str = ""

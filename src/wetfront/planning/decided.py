@@ -52,7 +52,6 @@ def candidate_of(situation: Situation, decision: Decision) -> Candidate:
         order=order_of(decision),
         mix_option=decision.mix_option,
         plants=decision.plants,
-        joint=decision.joint,
         pattern="matched" if decision.interval_pattern == "matched" else "constant",
         pumps_count=decision.pumps_count,
         gang=decision.gang,

@@ -221,9 +221,8 @@ def _too_fast(situation: Situation, candidate: Candidate, outcome: Replications)
     if not limits or outcome.highest_rise_m_per_h.shape[1] == 0:
         return np.zeros(outcome.count)
     # Columns are named by the lattice's elements, which keep the pour's order; so do the forms.
-    placed = [limit for limit in limits if not candidate.joint or limit.element in candidate.order.element_order]
     permitted = np.array(
-        [np.inf if limit.highest_rise_m_per_h is None else limit.highest_rise_m_per_h for limit in placed]
+        [np.inf if limit.highest_rise_m_per_h is None else limit.highest_rise_m_per_h for limit in limits]
     )
     broken = outcome.highest_rise_m_per_h > permitted * (1 + _NOISE)
     return np.asarray(broken.any(axis=1), dtype=np.float64)

@@ -126,7 +126,7 @@ def matched(situation: Situation, candidate: Candidate, model: PourModel) -> Pou
 
 def arranged(situation: Situation, candidate: Candidate) -> Arrangement:
     """Lattice and placing order of a candidate, of the elements that it places."""
-    elements = placed_elements(situation, candidate)
+    elements = situation.elements
     finishes = situation.sheet.specification.finish != "none"
     return arrangement(
         elements,
@@ -135,13 +135,6 @@ def arranged(situation: Situation, candidate: Candidate) -> Arrangement:
         frozenset(form.id for form, _ in situation.forms),
         frozenset(element.id for element in elements if finishes and is_finished(element)),
     )
-
-
-def placed_elements(situation: Situation, candidate: Candidate) -> tuple[Element, ...]:
-    """All elements, or those that the candidate's own order names where the pour is split at a joint."""
-    if not candidate.joint:
-        return situation.elements
-    return tuple(element for element in situation.elements if element.id in candidate.order.element_order)
 
 
 def is_finished(element: Element) -> bool:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from wetfront.nouns.plan import OpenedDecision
 from wetfront.planning.candidate import Candidate
 from wetfront.planning.explain import ENOUGH
-from wetfront.planning.judge import RISK_KEYS, UNWORKABLE_CU
+from wetfront.planning.judge import UNWORKABLE_CU
 from wetfront.planning.means import coolers, gangs, patterns, pumps_counts
 from wetfront.planning.race import BENEFIT_OF_DOUBT, Sample, paired_difference, violation
 from wetfront.planning.search import Found
@@ -16,8 +16,8 @@ from wetfront.planning.words import (
     cooler_words,
     gang_words,
     money,
+    over_words,
     pumps_words,
-    risk_words,
     vibrators_words,
 )
 
@@ -124,9 +124,5 @@ def _beside(situation: Situation, found: Found, rivals: Sequence[Candidate]) -> 
     dearer, error = paired_difference(best, found.sample)
     currency = situation.sheet.project.currency
     price = f"{money(abs(dearer), currency)} {'dearer' if dearer >= 0 else 'cheaper'} (± {money(error, currency)})"
-    over = [
-        risk_words(key, float(probability), float(limit))
-        for key, probability, limit in zip(RISK_KEYS, best.probabilities(), limits, strict=True)
-        if probability > limit
-    ]
-    return f"{price}, but {', '.join(over)}" if over else price
+    over = over_words(best, limits)
+    return f"{price}, but {over}" if over else price

@@ -298,7 +298,7 @@ def decision(situation: Situation, candidate: Candidate) -> Decision:
         layer_mm=min(candidate.order.layer_mm, deepest_mm(situation)),
         layer_order=candidate.order.layers,
         vibrators_count=candidate.vibrators_count,
-        joint=candidate.joint,
+        joint=situation.split_at,
         interval_pattern=candidate.pattern,
         pumps_count=candidate.pumps_count,
         gang=candidate.gang,

@@ -12,7 +12,6 @@ from dataclasses import dataclass, replace
 
 from wetfront.materials.admixture_classes import admixture_classes
 from wetfront.nouns.element import DeckSlab, GroundSlab, MassBlock, Slab
-from wetfront.nouns.sheet import Joint
 from wetfront.placing.model import Floats
 from wetfront.planning.candidate import Candidate
 from wetfront.planning.candidates import STRIP_WIDTHS_M, intervals, load_sizes
@@ -22,6 +21,7 @@ from wetfront.planning.means import with_means
 from wetfront.planning.race import Rounds, Sample, ranked, violation
 from wetfront.planning.search import Bench
 from wetfront.planning.situation import Situation
+from wetfront.planning.splits import part_of, parts_at
 from wetfront.planning.words import difference_words, money, percent, risk_words
 
 INNER_ROUNDS: Rounds = ((8, 6), (40, 2), (160, 1))
@@ -35,8 +35,6 @@ FIRST_DOUBT = 0.25
 RETARDER_STEPS = (1.1, 1.2, 1.3, 1.4, 1.5, 1.75, 2.0)
 COOLER_BY_C = (2.0, 4.0)
 START_STEPS_MIN = (0.0, 60.0, 120.0, 180.0)
-SPLIT_KINDS = ("joint",)
-"""Remedies that change the job itself: never taken together with others, and others are looked for beside them."""
 
 _RETARDER = admixture_classes()["retarder"].standards
 Step = Callable[[Candidate], Candidate]
@@ -72,7 +70,9 @@ class Tried:
 def nearest_changes(bench: Bench, winner: Candidate, limits: Floats) -> tuple[str, ...]:
     """Changes that keep every limit, the fewest and cheapest first; else what comes nearest as well."""
     tried = _tried(bench, winner, limits, [(remedy,) for remedy in remedies(bench, winner, limits)])
-    kept, in_one_go = _confirmed(bench, winner, limits, tried)
+    kept = _confirmed(bench, winner, limits, tried)
+    in_one_go = bool(kept)
+    kept += _splits(bench, winner, limits)
     helpful = _helpful(tried)
     for size in range(2, MOST_TOGETHER + 1):
         if in_one_go:
@@ -81,20 +81,19 @@ def nearest_changes(bench: Bench, winner: Candidate, limits: Floats) -> tuple[st
             group for group in itertools.combinations(helpful, size) if len({remedy.kind for remedy in group}) == size
         ]
         together = _tried(bench, winner, limits, groups)
-        more, in_one_go = _confirmed(bench, winner, limits, together)
+        more = _confirmed(bench, winner, limits, together)
+        in_one_go = bool(more)
         kept += more
         tried += together
     if not in_one_go:
-        whole = [entry for entry in tried if entry.group[0].kind != "joint"]
-        kept += _nearest_words(bench, winner, limits, sorted(whole, key=lambda entry: entry.rank))
+        kept += _nearest_words(bench, winner, limits, sorted(tried, key=lambda entry: entry.rank))
     return tuple(kept[:MOST_SHOWN])
 
 
-def _confirmed(bench: Bench, winner: Candidate, limits: Floats, tried: Sequence[Tried]) -> tuple[list[str], bool]:
-    """Those that keep the limits on many replications, in words; and whether any of them places all in one go."""
+def _confirmed(bench: Bench, winner: Candidate, limits: Floats, tried: Sequence[Tried]) -> list[str]:
+    """Those that keep the limits on many replications, in words."""
     kept: list[str] = []
     shown: set[tuple[str, ...]] = set()
-    in_one_go = False
     for entry in tried[:MOST_CONFIRMED]:
         if entry.over > 0:
             break
@@ -105,8 +104,7 @@ def _confirmed(bench: Bench, winner: Candidate, limits: Floats, tried: Sequence[
         if violation(sample, limits) == 0:
             shown.add(kinds)
             kept.append(_words(bench, winner, limits, entry, sample))
-            in_one_go |= entry.group[0].kind != "joint"
-    return kept, in_one_go
+    return kept
 
 
 def _tried(bench: Bench, winner: Candidate, limits: Floats, groups: Sequence[tuple[Remedy, ...]]) -> list[Tried]:
@@ -163,44 +161,70 @@ def with_remedies(situation: Situation, winner: Candidate, group: Sequence[Remed
 
 
 def _helpful(tried: Sequence[Tried]) -> list[Remedy]:
-    """The best two of each kind, as many as are worth trying together; no splits."""
+    """The best two of each kind, as many as are worth trying together."""
     found: list[Remedy] = []
     for entry in tried:
         remedy = entry.group[0]
-        if remedy.kind not in SPLIT_KINDS and sum(other.kind == remedy.kind for other in found) < 2:
+        if sum(other.kind == remedy.kind for other in found) < 2:
             found.append(remedy)
     return found[:HELPFUL_COUNT]
 
 
 def _words(bench: Bench, winner: Candidate, limits: Floats, entry: Tried, sample: Sample) -> str:
     base = bench.sample([winner], 0, sample.count)[0]
-    was_over = [number for number, probability in enumerate(base.probabilities()) if probability > limits[number]]
-    then = ", ".join(
-        risk_words(RISK_KEYS[number], float(sample.probabilities()[number]), float(limits[number]))
-        for number in was_over
-    )
+    then = _then(bench, winner, limits, sample)
     cost = float(sample.cost.mean() - base.cost.mean())
     price = f"{money(abs(cost), bench.situation.sheet.project.currency)} {'more' if cost >= 0 else 'less'}"
-    title = " and ".join(remedy.title for remedy in entry.group) + _rest_words(bench, entry, limits)
+    title = " and ".join(remedy.title for remedy in entry.group)
     plain = with_remedies(bench.situation, winner, entry.group)
     free = difference_words(bench.situation, plain, entry.candidate) if plain != entry.candidate else ""
-    # What a part of the pour costs says nothing beside the cost of the whole.
-    parts = [then] if entry.candidate.joint else [then, price]
-    return f"{title}{f', with {free}' if free else ''}: {'; '.join(parts)}; on {sample.count} replications"
+    return f"{title}{f', with {free}' if free else ''}: {then}; {price}; on {sample.count} replications"
 
 
-def _rest_words(bench: Bench, entry: Tried, limits: Floats) -> str:
-    """What the rest of a split pour would meet, placed by itself on a day like this one."""
-    first = entry.candidate
-    if not first.joint:
-        return ""
-    rest = tuple(element.id for element in bench.situation.elements if element.id not in first.order.element_order)
-    other = replace(first, order=replace(first.order, element_order=rest))
-    best = _best(bench, free_decisions(bench.situation, other), limits, INNER_ROUNDS[-1][0])[0]
-    sample = bench.sample([best], 0, CONFIRMED)[0]
-    kept = violation(sample, limits) == 0
-    said = "keeps every limit too" if kept else f"does not keep every limit: {worst_risk(sample, limits)}"
-    return f" (the rest by itself, on a day like this, {said})"
+def _splits(bench: Bench, winner: Candidate, limits: Floats) -> list[str]:
+    """Agreed joints at which the part placed first keeps every limit today, in words; the rest goes another day."""
+    situation, found = bench.situation, []
+    for joint in situation.sheet.joint:
+        sides = parts_at(situation, joint, winner.order.element_order) if joint.agreed_emergency else ((), ())
+        if not all(sides):
+            continue
+        parts = [_part(bench, winner, limits, joint.id, elements) for elements in sides]
+        (first, way, sample), (_, _, other) = parts
+        if violation(sample, limits) > 0:
+            continue
+        kept = violation(other, limits) == 0
+        said = "keeps every limit too" if kept else f"does not keep every limit: {worst_risk(other, limits)}"
+        own = replace(winner, order=way.order)
+        free = f", with {difference_words(first, own, way)}" if own != way else ""
+        found.append(
+            f"stop at the agreed joint {joint.id}: {', '.join(sides[0])} today, {', '.join(sides[1])} another day (the "
+            f"rest by itself, on a day like this, {said}){free}: {_then(bench, winner, limits, sample)}; on "
+            f"{sample.count} replications"
+        )
+    return found
+
+
+def _part(
+    bench: Bench, winner: Candidate, limits: Floats, joint: str, elements: tuple[str, ...]
+) -> tuple[Situation, Candidate, Sample]:
+    """One part of a split as a pour of its own: the winner's decision for it, the free decisions searched again."""
+    part = part_of(bench.situation, joint, elements)
+    own = Bench(part, bench.seed, bench.executor)
+    pool = free_decisions(part, replace(winner, order=replace(winner.order, element_order=elements)))
+    for replications, kept in INNER_ROUNDS:
+        own.sample(pool, 0, replications)
+        pool = _best(own, pool, limits, replications)[:kept]
+    return part, pool[0], own.sample(pool[:1], 0, CONFIRMED)[0]
+
+
+def _then(bench: Bench, winner: Candidate, limits: Floats, sample: Sample) -> str:
+    """The risks over their limits with the winner, as they are then."""
+    base = bench.sample([winner], 0, sample.count)[0]
+    return ", ".join(
+        risk_words(RISK_KEYS[number], float(sample.probabilities()[number]), float(limits[number]))
+        for number, probability in enumerate(base.probabilities())
+        if probability > limits[number]
+    )
 
 
 def _nearest_words(bench: Bench, winner: Candidate, limits: Floats, tried: Sequence[Tried]) -> tuple[str, ...]:
@@ -228,7 +252,6 @@ def remedies(bench: Bench, winner: Candidate, limits: Floats) -> tuple[Remedy, .
         *_of_order(situation, winner, over),
         *_of_crews(situation, winner, over),
         *_of_plant(situation, winner),
-        *_of_joints(situation, winner),
     )
 
 
@@ -316,43 +339,6 @@ def _of_plant(situation: Situation, winner: Candidate) -> list[Remedy]:
             plants = (*winner.plants, plant.id)
             found.append(Remedy("plant", f"reserve plant {plant.id} as well", _set(plants=plants)))
     return found
-
-
-def _of_joints(situation: Situation, winner: Candidate) -> list[Remedy]:
-    """Splits at agreed joints that lie between elements: the part placed first today, the rest another day."""
-    found = []
-    for joint in situation.sheet.joint:
-        first = part_before(situation, winner, joint) if joint.agreed_emergency else ()
-        if first:
-            rest = [name for name in winner.order.element_order if name not in first]
-            title = f"stop at the agreed joint {joint.id}: {', '.join(first)} today, {', '.join(rest)} another day"
-            found.append(Remedy("joint", title, _split(joint.id, first)))
-    return found
-
-
-def _split(joint: str, first: tuple[str, ...]) -> Step:
-    return lambda candidate: replace(candidate, joint=joint, order=replace(candidate.order, element_order=first))
-
-
-def part_before(situation: Situation, winner: Candidate, joint: Joint) -> tuple[str, ...]:
-    """Elements on the side of the joint placed first; empty where the joint cuts an element or divides nothing."""
-    axis = 0 if joint.x_m is not None else 1
-    at = joint.x_m if joint.x_m is not None else joint.y_m
-    if at is None or set(situation.outlines) != {element.id for element in situation.elements}:
-        return ()
-    side = {}
-    for name, outlines in situation.outlines.items():
-        places = [point[axis] for outline in outlines for point in outline]
-        if min(places) >= at - 1e-6:
-            side[name] = 1
-        elif max(places) <= at + 1e-6:
-            side[name] = -1
-        else:
-            return ()
-    if len(set(side.values())) < 2:
-        return ()
-    order = winner.order.element_order
-    return tuple(name for name in order if side[name] == side[order[0]])
 
 
 def _set(**changed: object) -> Step:

@@ -103,6 +103,8 @@ class Situation:
     forms: tuple[tuple[Form, float], ...]
     """Forms whose pressure is checked, with the smallest plan area of a level."""
     mix_options: tuple[str, ...]
+    split_at: str = ""
+    """The agreed joint at which a larger pour was split: this is one of its two parts."""
     limits_cache: dict[str, tuple[FormLimit, ...]] = field(default_factory=dict, compare=False, repr=False)
     gangs_cache: dict[str, tuple[GangBlock, ...]] = field(default_factory=dict, compare=False, repr=False)
 

@@ -13,9 +13,11 @@ from wetfront.nouns.element import (
     Stair,
     TaperedFooting,
 )
+from wetfront.placing.model import Floats
 from wetfront.planning.candidate import Candidate, OrderChoice
 from wetfront.planning.candidates import depth_mm
 from wetfront.planning.carried import Carried
+from wetfront.planning.race import Sample
 from wetfront.planning.site_mixing import lasting_rate_m3_per_h
 from wetfront.planning.situation import Situation
 
@@ -170,6 +172,15 @@ def risk_words(key: str, probability: float, limit: float) -> str:
     if shown == percent(limit) and abs(probability - limit) > 1e-9:
         shown = f"{100 * probability:.2f} %"
     return f"{RISK_TITLES[key]} {shown} (limit {percent(limit)})"
+
+
+def over_words(sample: Sample, limits: Floats) -> str:
+    """The risks over their limits; empty where every limit is kept."""
+    return ", ".join(
+        risk_words(key, float(probability), float(limit))
+        for key, probability, limit in zip(RISK_TITLES, sample.probabilities(), limits, strict=True)
+        if probability > limit
+    )
 
 
 def unended_words(outcome: Carried) -> str:

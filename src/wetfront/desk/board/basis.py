@@ -21,6 +21,7 @@ from wetfront.planning.joint_clock import JointClock, joint_clock
 from wetfront.planning.model import is_finished
 from wetfront.planning.pour_plan import bare_parts
 from wetfront.planning.situation import Situation, Volumes, pour_elements, pump_of, situation_of, volumes_of
+from wetfront.planning.splits import split_sheet
 from wetfront.planning.steps import Steps, steps_of
 
 Ints = NDArray[np.int64]
@@ -96,12 +97,14 @@ def basis_of(checked: CheckedSheet, pour: Pour, plan: Plan | None, revision: str
     if plan is not None:
         pour = replace(pour, date=plan.date)  # the plan may have chosen another of the days that are open
     laid = laid_over(own, pour)
-    checked = replace(checked, sheet=laid.sheet)
-    sheet = checked.sheet
+    sheet = laid.sheet
+    decision = plan.decision if plan is not None else None
+    if decision is not None and decision.joint:
+        sheet, pour = split_sheet(sheet, pour, decision.element_order)  # the plan is of the part that is placed first
+    checked = replace(checked, sheet=sheet)
     day = day_of(sheet, pour.date)
     weather = None if checked.weather is None else weather_of(checked.weather, day, day.trowelling_until_min)
     situation = situation_of(sheet, pour, day, weather) if weather is not None and day.works else None
-    decision = plan.decision if plan is not None else None
     candidate = candidate_of(situation, decision) if situation is not None and decision is not None else None
     elements = pour_elements(sheet, pour)
     choice = order_of(decision) if decision is not None else undecided_order(sheet, pour)
@@ -115,7 +118,7 @@ def basis_of(checked: CheckedSheet, pour: Pour, plan: Plan | None, revision: str
         frozenset(element.id for element in placed if finishes and is_finished(element)),
     )
     order = ordered(pour.mix, own.mix[pour.mix])
-    volumes = volumes_of(sheet, pour)
+    volumes = volumes_of(sheet, pour).with_pumps(decision.pumps_count if decision is not None else 1)
     loads = len(plan.loads) if plan is not None and plan.loads else volumes.loads_count(sheet.trucks.capacity_m3)
     seed = plan.search.seed if plan is not None and plan.search is not None else 0
     bare = bare_parts(sheet, pour, volumes, checked.readiness) if plan is None else {}
