@@ -127,7 +127,7 @@ def loads() -> tuple[LoadView, ...]:
             arrived=at(arrived),
             batched=at(batched),
             sample=sample,
-            decision="accept, site-engineer",
+            decision="accept by site-engineer",
             cells=(2 * place, 2 * place + 1),
         )
         if ticket == "4106":
@@ -136,7 +136,7 @@ def loads() -> tuple[LoadView, ...]:
                 ticket_number="4107",
                 arrived=at("08:26"),
                 batched=at("07:45"),
-                decision="refuse, site-engineer",
+                decision="refuse by site-engineer",
                 verdict="refuse: slump 195, check test 190; limit 80 to 170 mm (project specification)",
                 rules_say="refuse",
             )
@@ -150,7 +150,7 @@ def loads() -> tuple[LoadView, ...]:
         rules_say="accept",
         cells=(24, 25),
         water_left_l=0.0,
-        decision="accept, site-engineer",
+        decision="accept by site-engineer",
     )
     add(
         "waiting",

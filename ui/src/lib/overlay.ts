@@ -87,7 +87,7 @@ function tell(draft: Draft, body: Body): void {
     case "load-decided":
       loadTold(draft, text("ticket_number"), (load) => ({
         ...load,
-        decision: `${text("decision")}, ${saidBy(body)}`,
+        decision: `${text("decision")} by ${saidBy(body)}`,
         state: text("decision") === "refuse" ? "refused" : load.state === "refused" ? "waiting" : load.state,
       }));
       break;

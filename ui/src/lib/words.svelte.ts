@@ -63,9 +63,9 @@ export function limitText(limit: LimitView): string {
   return high !== null ? t("limit_most", { high: figure(high), unit }) : t("limit_least", { low: figure(low ?? 0), unit });
 }
 
-/** "accept, site-engineer (A)" in words. */
+/** "accept by site-engineer (A)" in words. */
 export function decided(text: string): string {
-  const found = /^(accept|check-test|refuse), (.*)$/.exec(text);
+  const found = /^(accept|check-test|refuse) by (.*)$/.exec(text);
   return found ? `${named("decision", found[1]!)}: ${saidBy(found[2]!)}` : text;
 }
 

@@ -60,6 +60,7 @@ export const de: Words = {
   by_specification: "Vorgabe bis {at}",
   more_on_edge: "Mehr",
   by_setting: "Nach Erstarren etwa {at} ({early} bis {late}).",
+  setting_unknown: "Nach Erstarren: nicht bekannt, keine Vorhersage reicht bis zu diesem Tag.",
   waits_since: "Wartet seit {at}, {n} min.",
   forecast_joins: "Anschluss etwa {at}, spätestens {late}.",
   chances: "Aussicht: über der Vorgabe {spec}, kalte Fuge {cold}.",

@@ -61,6 +61,7 @@ export const en = {
   by_specification: "Specification until {at}",
   more_on_edge: "More",
   by_setting: "By setting about {at} ({early} to {late}).",
+  setting_unknown: "By setting: not known, no forecast reaches the day.",
   waits_since: "Waiting since {at}, {n} min.",
   forecast_joins: "Joined about {at}, at the latest {late}.",
   chances: "Chance over the specification {spec}, of a cold joint {cold}.",
