@@ -190,6 +190,14 @@ def test_the_first_of_two_equal_hours_is_read_where_time_goes_on_in_both():
     assert load.discharge_end - load.ticket.batched == dt.timedelta(minutes=135)  # rather too old
 
 
+@pytest.mark.parametrize("text", ["9999-12-31T23:59", "0001-01-01 00:00", "2100-01-01T07:20"])
+def test_a_day_of_another_century_is_a_mistake_of_its_row(text):
+    head, *rows = table(SLAB)
+    rows[3][head.index("batched_local")] = text
+    _, reading = read(as_csv([head, *rows]))
+    assert [row.state for row in reading.rows if row.line == 5] == [RowState.IN_ERROR]
+
+
 def test_a_time_with_its_own_offset_is_taken_into_the_site_s_zone():
     loads, _ = one("1,8,2027-06-17T05:28+00:00,07:05,07:20,07:34,yes,x")
     assert loads[0].load.ticket.batched == dt.datetime.fromisoformat("2027-06-17T06:28+01:00")

@@ -57,9 +57,11 @@ def read_time(text: str) -> Read:
         return Read(text, clock=time, corrected="" if plain else "written as hh:mm")
     if _MOMENT.fullmatch(text):
         try:
-            return Read(text, moment=dt.datetime.fromisoformat(text))
+            moment = dt.datetime.fromisoformat(text)
         except ValueError:
-            pass
+            raise NotATime(ALLOWED_TIME) from None
+        if 2000 <= moment.year < 2100:
+            return Read(text, moment=moment)
     raise NotATime(ALLOWED_TIME)
 
 

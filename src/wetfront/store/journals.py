@@ -17,6 +17,8 @@ from wetfront.store.tables import ATTACHMENTS, JOURNALS, RECORDS
 
 Outcome = Literal["new", "known", "clash"]
 LARGEST_ATTACHMENT_BYTES = 10_000_000
+IDS_AT_ONCE = 500
+"""Ids in one question to the database."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,37 +43,28 @@ class Journals:
         `skew_s`: how far the sending device's clock is ahead of ours.
         """
         with writing(self._engine) as connection:
-            return [self._append(connection, event, received, skew_s) for event in events]
-
-    def _append(self, connection: Connection, event: Event, received: dt.datetime, skew_s: int) -> Kept:
-        number, seal = _locked_end(connection, event.pour)
-        digest = body_hash(event)
-        there = connection.execute(
-            select(RECORDS.c.number, RECORDS.c.body_hash).where(RECORDS.c.event_id == event.id)
-        ).all()
-        same = [row.number for row in there if row.body_hash == digest]
-        if same:
-            return Kept(event.id, "known", same[0])
-        record = sealed(event, received, number + 1, seal, skew_s)
-        connection.execute(
-            insert(RECORDS).values(
-                pour=event.pour,
-                number=record.number,
-                event_id=event.id,
-                body_hash=digest,
-                body=canonical(body_of(event)),
-                received=received.isoformat(),
-                skew_s=skew_s,
-                previous=record.previous,
-                seal=record.seal,
-            )
-        )
-        connection.execute(
-            update(JOURNALS)
-            .where(JOURNALS.c.pour == event.pour)
-            .values(last_number=record.number, last_seal=record.seal)
-        )
-        return Kept(event.id, "clash" if there else "new", record.number)
+            # Always in one order, so that two writers never wait for each other.
+            ends = {pour: _locked_end(connection, pour) for pour in sorted({event.pour for event in events})}
+            known = _known(connection, [event.id for event in events])
+            kept: list[Kept] = []
+            rows: list[dict[str, object]] = []
+            for event in events:
+                digest, there = body_hash(event), known.setdefault(event.id, {})
+                if digest in there:
+                    kept.append(Kept(event.id, "known", there[digest]))
+                    continue
+                number, seal = ends[event.pour]
+                record = sealed(event, received, number + 1, seal, skew_s)
+                kept.append(Kept(event.id, "clash" if there else "new", record.number))
+                there[digest] = record.number
+                ends[event.pour] = (record.number, record.seal)
+                rows.append(_row(record, digest))
+            if rows:
+                connection.execute(insert(RECORDS), rows)
+            for pour, (number, seal) in ends.items():
+                values = {"last_number": number, "last_seal": seal}
+                connection.execute(update(JOURNALS).where(JOURNALS.c.pour == pour).values(values))
+        return kept
 
     def records(self, pour: str, after: int = 0) -> list[Record]:
         """The records of a pour behind a number, in order."""
@@ -121,6 +114,33 @@ class Journals:
         with self._engine.connect() as connection:
             row = connection.execute(query).first()
         return None if row is None else (bytes(row.content), row.media_type)
+
+
+def _known(connection: Connection, ids: Sequence[str]) -> dict[str, dict[str, int]]:
+    """The bodies that are there under these ids: hash of the body -> number of its record."""
+    found: dict[str, dict[str, int]] = {}
+    for first in range(0, len(ids), IDS_AT_ONCE):
+        query = select(RECORDS.c.event_id, RECORDS.c.body_hash, RECORDS.c.number).where(
+            RECORDS.c.event_id.in_(ids[first : first + IDS_AT_ONCE])
+        )
+        for row in connection.execute(query):
+            found.setdefault(row.event_id, {})[row.body_hash] = row.number
+    return found
+
+
+def _row(record: Record, digest: str) -> dict[str, object]:
+    event = record.event
+    return {
+        "pour": event.pour,
+        "number": record.number,
+        "event_id": event.id,
+        "body_hash": digest,
+        "body": canonical(body_of(event)),
+        "received": record.received.isoformat(),
+        "skew_s": record.skew_s,
+        "previous": record.previous,
+        "seal": record.seal,
+    }
 
 
 def _locked_end(connection: Connection, pour: str) -> tuple[int, str]:
