@@ -15,6 +15,7 @@ from wetfront.api.site import Site
 
 LARGEST_BODY_BYTES = 12_000_000
 """10,000 queued entries, or one photo."""
+METHODS = ["GET", "HEAD", "POST", "PUT", "PATCH", "DELETE"]
 HEADERS = {
     "content-security-policy": (
         "default-src 'self'; script-src 'self' 'wasm-unsafe-eval'; "
@@ -53,6 +54,10 @@ def build_app(site: Site, access: Access | None = None) -> FastAPI:
     add_problem_answers(app)
     for each in (setup, pours, events, live, photos, calculations):
         app.include_router(each.router)
+
+    @app.api_route("/api/{rest:path}", methods=METHODS, include_in_schema=False)
+    def _nothing(rest: str) -> Response:
+        return problem(404, "Not Found", f"there is nothing at /api/{rest[:80]}")
 
     # Last: it answers for every address that is not of the API.
     app.mount("/", app_page.files())
