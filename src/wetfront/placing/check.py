@@ -9,13 +9,14 @@ import numpy as np
 from wetfront.errors import InvalidInput
 from wetfront.placing.chance import Chance
 from wetfront.placing.draws import Draws
-from wetfront.placing.model import Lognormal, PlantSupply, PourModel, Supply, WeatherMembers
+from wetfront.placing.model import Lognormal, PlantSupply, PourModel, Supply
 from wetfront.placing.seeded import SeededDraws
 
 
 def check_model(model: PourModel, draws: Draws | Chance) -> None:
     """Raise `InvalidInput` for the first thing found wrong."""
     check_shared_parts(model)
+    check_members(model)
     check_plants(model.supply.plants)
     check_call_off(model.supply)
     check_draws(model, draws)
@@ -30,8 +31,6 @@ def check_shared_parts(model: PourModel) -> None:
     _require(0 <= model.day_share <= 1, "day_share", f"is {model.day_share:g}; must lie from 0 to 1")
     if model.seen is not None:
         model.seen.check(model.cells.volume_m3)
-    if model.members is not None:
-        _check_members(model, model.members)
 
 
 def check_draws(model: PourModel, draws: Draws | SeededDraws | Chance) -> None:
@@ -164,8 +163,11 @@ def _check_concrete(model: PourModel) -> None:
     _require(bool((finishing.strip_min > 0).all()), "strip_min", "must be over 0")
 
 
-def _check_members(model: PourModel, members: WeatherMembers) -> None:
-    """Rows for at least one member, each sound as the model's own figures are."""
+def check_members(model: PourModel) -> None:
+    """Rows for at least one member, if there are any, each sound as the model's own figures are."""
+    members = model.members
+    if members is None:
+        return
     count = members.count
     _require(count > 0, "members", "there are none")
     for name, columns in (

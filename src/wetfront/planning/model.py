@@ -10,7 +10,6 @@ from typing import Any, TypeVar
 import numpy as np
 
 from wetfront.acceptance import figures
-from wetfront.errors import InvalidInput
 from wetfront.nouns.element import DeckSlab, Element, GroundSlab, MassBlock, Slab
 from wetfront.nouns.reason import Provenance, Source
 from wetfront.nouns.site import Plant, TravelTime
@@ -20,6 +19,7 @@ from wetfront.placing.model import (
     Concrete,
     FinishingWork,
     Floats,
+    Ints,
     Lognormal,
     PlantSupply,
     PourModel,
@@ -32,7 +32,7 @@ from wetfront.planning.arrange import Arrangement, arrangement
 from wetfront.planning.candidate import Candidate
 from wetfront.planning.gangs import breaks_taken, crew_hours, gang_hours
 from wetfront.planning.situation import Situation
-from wetfront.planning.thermal import CHANGE_PER_H, CLOCK_STEP_MIN, slower_clock_share, thermal_of
+from wetfront.planning.thermal import CHANGE_PER_H, CLOCK_STEP_MIN, CLOCK_TIMES_MIN, slower_clock_share, thermal_of
 
 Part = TypeVar("Part")
 BATCHING_CV, RETURN_CV, SPEED_CV, REPAIR_CV, FINISHING_CV = 0.2, 0.25, 0.15, 0.6, 0.3
@@ -57,6 +57,7 @@ class WeatherModels:
     def __init__(self, situation: Situation, first: int = 0, count: int = 0):
         self.situation, self.first, self.count = situation, first, count
         self.known: dict[tuple[Any, ...], Any] = {}
+        self.air_c: Floats | None = None
 
     def concrete(self, candidate: Candidate) -> Concrete:
         """By the forecast."""
@@ -72,7 +73,11 @@ class WeatherModels:
         drawn = self.situation.weather.drawn
         if drawn is None or self.count == 0:
             return None
-        return self._once("members", candidate, lambda: members_met(self.situation, candidate, self.first, self.count))
+        first, rows = drawn.rows(self.first, self.count)
+        if self.air_c is None:
+            self.air_c = self.situation.weather.air_rows(CLOCK_TIMES_MIN, rows)
+        make = partial(_members, self.situation, candidate, first, rows, self.air_c)
+        return self._once("members", candidate, make)
 
     def _once(self, what: object, candidate: Candidate, make: Callable[[], Part]) -> Part:
         times = (candidate.start_min, candidate.rate_m3_per_h)
@@ -252,13 +257,11 @@ def _way_min(situation: Situation) -> float:
     return 0.0 if mixer is None else mixer.way_min
 
 
-def members_met(situation: Situation, candidate: Candidate, first: int, count: int) -> WeatherMembers:
-    """The weathers that these replications meet. InvalidInput where the situation has no ensemble."""
-    drawn = situation.weather.drawn
-    if drawn is None:
-        raise InvalidInput("weather", "the situation has no ensemble of weather")
-    first_replication, rows = drawn.rows(first, count)
-    thermal = thermal_of(situation, candidate, rows)
+def _members(
+    situation: Situation, candidate: Candidate, first_replication: int, rows: Ints, air_c: Floats
+) -> WeatherMembers:
+    """These members of the situation's ensemble, the first one met by `first_replication`."""
+    thermal = thermal_of(situation, candidate, rows, air_c)
     ready, latest = _finishing_clock_min(situation, candidate, thermal.slower_share)
     return WeatherMembers(
         clock_min=thermal.clock_min,

@@ -40,11 +40,16 @@ class Thermal:
     """How much slower than the joint clock the finishers' cautious clock runs."""
 
 
-def thermal_of(situation: Situation, candidate: Candidate, members: Ints | None = None) -> Thermal:
-    """In the forecast's weather (one row), or in that of some members of the situation's ensemble."""
+def thermal_of(
+    situation: Situation, candidate: Candidate, members: Ints | None = None, air_c: Floats | None = None
+) -> Thermal:
+    """In the forecast's weather (one row), or in that of some members of the situation's ensemble.
+
+    `air_c` is their air on CLOCK_TIMES_MIN where it is known: it is the same for every candidate.
+    """
     mix = situation.mix
     energy = mix.activation_energy_j_per_mol
-    air = situation.weather.air_rows(CLOCK_TIMES_MIN, members)
+    air = situation.weather.air_rows(CLOCK_TIMES_MIN, members) if air_c is None else air_c
     fresh = fresh_rows_c(situation, candidate, members)
     activation_k = _faster_activation_k(energy, fresh)
     # A load's own temperature enters as spread: the clock's table already stands at the cautious temperature.

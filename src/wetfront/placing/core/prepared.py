@@ -10,7 +10,14 @@ from numpy.typing import NDArray
 
 from wetfront.errors import InvalidInput
 from wetfront.placing.chance import Chance
-from wetfront.placing.check import check_call_off, check_draws, check_model, check_plants, check_shared_parts
+from wetfront.placing.check import (
+    check_call_off,
+    check_draws,
+    check_members,
+    check_model,
+    check_plants,
+    check_shared_parts,
+)
 from wetfront.placing.core.layout import Memo, Values, order_values, plant_values, shared_values
 from wetfront.placing.core.library import FAILURE, Library, chosen
 from wetfront.placing.core.records import (
@@ -110,11 +117,16 @@ class PreparedPours:
         shared: dict[tuple[Any, ...], Records] = {}
         memo: Memo = {}
         checked: set[int] = set()
+        weathers: set[tuple[int, ...]] = set()
         records = np.zeros(len(self.models), dtype=layout)
         for number, model in enumerate(self.models):
             key = (*_shared_parts(model), model.panel_names, model.supply.load_m3, model.day_share)
             if key not in shared:
                 check_shared_parts(model)
+                weather = tuple(map(id, (model.members, model.concrete, model.finishing)))
+                if weather not in weathers:
+                    check_members(model)
+                    weathers.add(weather)
                 shared[key] = np.zeros((), dtype=layout)
                 filled(shared[key], shared_values(model, memo), kinds, self._keep)
             if id(model.supply.plants) not in checked:
