@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from planned import QUICK, SEED, checked, situation, small_slab
+from planned import QUICK, SEED, checked, situation, small_slab, wall_panel
 from sheets import tree_of, written
 from wetfront.desk.plan_pour import plan_one
 from wetfront.desk.situations import days_open
@@ -16,7 +16,7 @@ from wetfront.errors import SheetError
 from wetfront.intake import read_sheet
 from wetfront.nouns.plan import Verdict
 from wetfront.planning.candidates import nominal, placing_orders
-from wetfront.planning.days import Days, OnDay, _chosen, day_lines, days_words, on_day
+from wetfront.planning.days import Days, OnDay, _chosen, day_lines, days_words, on_day, search_days
 from wetfront.planning.judge import RISK_KEYS
 from wetfront.planning.race import Sample
 from wetfront.planning.search import Bench
@@ -177,3 +177,52 @@ def test_a_span_of_days_that_cannot_be_is_refused_with_its_key(tmp_path, between
     with pytest.raises(SheetError, match=r"choices\.days_between") as refused:
         read_sheet(written(tmp_path, tree))
     assert words in str(refused.value)
+
+
+def one_panel(folder):
+    """A wall on Friday, free on Thursday and Friday, with the form of the demo."""
+    tree = wall_panel(days_between=[THURSDAY, FRIDAY])
+    tree["risk_limits"] = {"load_over_age": 1.0, "specified_edge_exceeded": 1.0}
+    return checked(folder, tree)
+
+
+def test_a_day_too_cold_for_the_form_is_told_and_the_other_is_planned(tmp_path):
+    """A form for which Friday's concrete is too cold at any rise: nothing may be placed on that day."""
+    sheet = one_panel(tmp_path)
+    thursday, friday = (
+        situation(replace(sheet, sheet=replace(sheet.sheet, pour=(replace(sheet.sheet.pour[0], date=date),))))
+        for date in (THURSDAY, FRIDAY)
+    )
+    friday.limits_cache.update(
+        {
+            f"{option}|0.0": tuple(replace(limit, highest_rise_m_per_h=0.0) for limit in friday.form_limits(option))
+            for option in friday.mix_options
+        }
+    )
+    days = search_days([thursday, friday], FRIDAY, lambda there: Bench(there, SEED), QUICK)
+    assert days.chosen.date == THURSDAY
+    told = {line.date: line for line in day_lines(days, FRIDAY)}
+    assert told[FRIDAY].start is None and told[FRIDAY].is_pencilled and not told[FRIDAY].keeps_limits
+    assert told[FRIDAY].text.startswith("no placing rate is permitted: rise in panel 1")
+    words = days_words(days, FRIDAY, "cu")
+    assert words.endswith("the pencilled day cannot be planned; no other day could be tried")
+
+
+def test_stopped_while_other_days_are_looked_at_the_first_day_is_kept_and_labelled(tmp_path):
+    sheet = checked(tmp_path, small_slab())
+    days = [
+        situation(replace(sheet, sheet=replace(sheet.sheet, pour=(replace(sheet.sheet.pour[0], date=date),))))
+        for date in (WEDNESDAY, THURSDAY, FRIDAY)
+    ]
+    seen = []
+
+    def bench_of(there):
+        seen.append(there.day.date)
+        if len(seen) == 3:
+            raise KeyboardInterrupt
+        return Bench(there, SEED)
+
+    found = search_days(days, THURSDAY, bench_of, QUICK)
+    assert seen == [THURSDAY, WEDNESDAY, FRIDAY]
+    assert found.chosen.date == THURSDAY and [day.date for day in found.tried] == [WEDNESDAY, THURSDAY]
+    assert found.found.cut_short == "stopped by Ctrl-C"

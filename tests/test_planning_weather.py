@@ -1,25 +1,29 @@
 """A plan judged on weathers drawn about the forecast: what each replication meets, what is told, what stays."""
 
-from dataclasses import replace
+from dataclasses import fields, replace
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from planned import SEED, checked, situation, small_slab, wall_panel
 from sheets import written
 from wetfront.desk.plan_pour import plan_one
-from wetfront.errors import SheetError
+from wetfront.errors import OutOfRange, SheetError
 from wetfront.intake import read_sheet
 from wetfront.nouns.plan import Verdict
 from wetfront.planning.candidates import nominal, placing_orders
 from wetfront.planning.conditions import weather_against
 from wetfront.planning.hourly import evaporation_by_hour
 from wetfront.planning.judge import RISK_KEYS, evaluate, run
+from wetfront.planning.members import DayMembers
 from wetfront.planning.rain import is_harmed
 from wetfront.planning.search import Bench, search
 from wetfront.planning.thermal import fresh_temperature_c, thermal_of
 from wetfront.planning.weather_shares import evaporation_by_weather, spread_of
 from wetfront.weather.ensemble import ensemble_of
+from wetfront.weather.evaporation import evaporation_rate, holds
 
 RAIN = RISK_KEYS.index("rain_on_fresh_surface")
 ISSUED = "2027-06-14T12:00:00+01:00"
@@ -201,3 +205,26 @@ def test_a_spread_outside_its_range_is_refused_by_its_key(tmp_path, key, value):
     tree = {**small_slab(), "weather": {"forecast": "weather-forecast.csv", key: value}}
     with pytest.raises(SheetError, match=rf"weather\.{key}"):
         read_sheet(written(tmp_path, tree))
+
+
+@settings(max_examples=40, deadline=None)
+@given(seed=st.integers(0, 2**32), tenths=st.lists(st.integers(-5000, 40_000), min_size=1, max_size=20))
+def test_a_weather_is_read_between_its_hours_as_the_forecast_is(seed, tenths):
+    """Bit for bit as numpy's interp reads one row, and like it at rest beyond the first and the last hour."""
+    hours = -60.0 + 60.0 * np.arange(30)
+    columns = np.random.default_rng(seed).uniform(-20, 40, (4, 30))
+    members = DayMembers(**{column.name: columns for column in fields(DayMembers)} | {"minutes": hours})
+    at = np.array(tenths) / 10
+    expected = np.array([np.interp(at, hours, row) for row in columns])
+    assert np.array_equal(members.at(at, columns), expected)
+
+
+@settings(max_examples=80, deadline=None)
+@given(st.floats(-20, 60), st.floats(-10, 110), st.floats(-10, 60), st.floats(-5, 40))
+def test_evaporation_holds_exactly_where_it_is_not_refused(air, humidity, concrete, wind):
+    try:
+        evaporation_rate(air, humidity, concrete, wind)
+    except OutOfRange:
+        assert not holds(air, humidity, concrete, wind)
+    else:
+        assert holds(air, humidity, concrete, wind)

@@ -12,9 +12,10 @@ from dataclasses import dataclass, replace
 from wetfront.nouns.plan import DayTried
 from wetfront.placing.model import Floats
 from wetfront.planning.candidate import Candidate
+from wetfront.planning.candidates import nominal, placing_orders
 from wetfront.planning.conditions import weather_against
-from wetfront.planning.cut_short import search_or_best_so_far
-from wetfront.planning.judge import RISK_KEYS, risk_limits
+from wetfront.planning.cut_short import BY_CTRL_C, search_or_best_so_far
+from wetfront.planning.judge import RISK_KEYS, UNWORKABLE_CU, risk_limits
 from wetfront.planning.race import BENEFIT_OF_DOUBT, Rounds, Sample, paired_difference, ranked, violation
 from wetfront.planning.rule_of_thumb import rule_of_thumb
 from wetfront.planning.search import LOGISTICS_ROUNDS, Bench, Found, coarse_starts, race_of
@@ -58,6 +59,8 @@ class Days:
     tried: tuple[OnDay, ...]
     """By date."""
     limits: Floats
+    closed: tuple[Situation, ...] = ()
+    """Days on which the form permits no rate at all."""
     cut_short: str = ""
 
     @property
@@ -85,25 +88,32 @@ def search_days(
     """
     limits = risk_limits(situations[0].sheet.risk_limits)
     left = sorted(situations, key=lambda situation: (abs((situation.day.date - pencilled).days), situation.day.date))
-    first: OnDay | None = None
-    while left and first is None:
-        first = _searched(bench_of(left.pop(0)), final_rounds)
+    closed = [situation for situation in left if not _permits_a_rate(situation)]
+    left = [situation for situation in left if _permits_a_rate(situation)]
+    first = _searched(bench_of(left.pop(0)), final_rounds) if left else None
     if first is None or first.found is None:
         return None
     tried, cut_short = [first], first.found.cut_short
     if not cut_short:
-        decisions = _decisions(first.found.bench, limits)
-        tried += [_screened(bench_of(situation), decisions, limits) for situation in left]
-        good = sorted(tried[1:], key=lambda day: _rank(day, limits, BENEFIT_OF_DOUBT))[: DAYS_SEARCHED - 1]
-        for day in good:
-            again = _searched(bench_of(day.situation), final_rounds)
-            if again is not None and again.found is not None:
-                tried[tried.index(day)] = again
-                cut_short = again.found.cut_short
-            if cut_short:
-                break
+        try:
+            decisions = _decisions(first.found.bench, limits)
+            # As a generator: what was screened before an interruption stays.
+            tried.extend(_screened(bench_of(situation), decisions, limits) for situation in left)
+            for day in sorted(tried[1:], key=lambda day: _rank(day, limits, BENEFIT_OF_DOUBT))[: DAYS_SEARCHED - 1]:
+                again = _searched(bench_of(day.situation), final_rounds)
+                if again is not None and again.found is not None:
+                    tried[tried.index(day)] = again
+                    cut_short = again.found.cut_short
+                if cut_short:
+                    break
+        except KeyboardInterrupt:
+            cut_short = BY_CTRL_C
     chosen = _chosen(tried, pencilled, limits)
-    return Days(chosen, tuple(sorted(tried, key=lambda day: day.date)), limits, cut_short)
+    return Days(chosen, tuple(sorted(tried, key=lambda day: day.date)), limits, tuple(closed), cut_short)
+
+
+def _permits_a_rate(situation: Situation) -> bool:
+    return any(nominal(situation, order) for order in placing_orders(situation))
 
 
 def _searched(bench: Bench, final_rounds: Rounds) -> OnDay | None:
@@ -154,14 +164,14 @@ def _chosen(tried: Sequence[OnDay], pencilled: dt.date, limits: Floats) -> OnDay
 
 
 def days_words(days: Days, pencilled: dt.date, currency: str) -> str:
-    """Why this day: one sentence; empty where only one day was tried."""
-    if len(days.tried) < 2:
+    """Why this day: one sentence; empty where only the pencilled day was tried."""
+    if len(days.tried) < 2 and days.chosen.date == pencilled:
         return ""
     chosen, limits = days.chosen, days.limits
     span = f"{day_name(days.tried[0].date)} to {day_name(days.tried[-1].date)}"
     cost = money(float(chosen.sample.cost.mean()), currency)
     kept = sum(day.keeps(limits) for day in days.tried)
-    of = f"of {len(days.tried)} days tried from {span}"
+    of = f"of {len(days.tried)} days tried from {span}" if len(days.tried) > 1 else "of the 1 that could be tried"
     if not chosen.keeps(limits):
         return f"no day keeps every limit, {of}; {day_name(chosen.date)} is the nearest: {_standing(chosen, limits)}"
     there = next((day for day in days.tried if day.date == pencilled), None)
@@ -173,7 +183,8 @@ def days_words(days: Days, pencilled: dt.date, currency: str) -> str:
         why = f"{money(cheaper, currency)} (±{error:.0f}) cheaper than the pencilled {day_name(pencilled)}"
     else:
         why = f"on the pencilled {day_name(pencilled)} {_standing(there, limits)}"
-    return f"{day_name(chosen.date)} at {cost}: {why}; {kept} {of} keep every limit"
+    keeping = f"{kept} {of} keep every limit" if len(days.tried) > 1 else "no other day could be tried"
+    return f"{day_name(chosen.date)} at {cost}: {why}; {keeping}"
 
 
 def day_name(date: dt.date) -> str:
@@ -196,20 +207,29 @@ def _standing(day: OnDay, limits: Floats) -> str:
 
 
 def day_lines(days: Days, pencilled: dt.date) -> tuple[DayTried, ...]:
-    """A line for each day that was tried."""
-    return tuple(
-        DayTried(
-            date=day.date,
-            is_chosen=day is days.chosen,
-            is_pencilled=day.date == pencilled,
-            keeps_limits=day.keeps(days.limits),
-            start=day.situation.day.moment(day.candidate.start_min),
-            cost_cu=float(day.sample.cost.mean()),
-            replications_count=day.sample.count,
-            is_searched=day.found is not None,
-            text=_standing(day, days.limits),
-        )
-        for day in days.tried
+    """A line for each day that was tried, and for those on which nothing may be placed."""
+    lines = [_line(day, days, pencilled) for day in days.tried]
+    for situation in days.closed:
+        rate, who = situation.highest_rate()
+        reason = f"no placing rate is permitted: {who} allows {rate:g} m³/h"
+        lines.append(day_closed(situation.day.date, reason, situation.day.date == pencilled))
+    return tuple(sorted(lines, key=lambda line: line.date))
+
+
+def _line(day: OnDay, days: Days, pencilled: dt.date) -> DayTried:
+    if day is not days.chosen and float(day.sample.cost.mean()) >= UNWORKABLE_CU:
+        reason = "the decisions of the day searched first cannot be carried to their end"
+        return day_closed(day.date, reason, day.date == pencilled)
+    return DayTried(
+        date=day.date,
+        is_chosen=day is days.chosen,
+        is_pencilled=day.date == pencilled,
+        keeps_limits=day.keeps(days.limits),
+        start=day.situation.day.moment(day.candidate.start_min),
+        cost_cu=float(day.sample.cost.mean()),
+        replications_count=day.sample.count,
+        is_searched=day.found is not None,
+        text=_standing(day, days.limits),
     )
 
 

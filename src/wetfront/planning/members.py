@@ -59,6 +59,7 @@ class DayMembers:
         # By the arithmetic of numpy's interp, by which the forecast itself is read.
         slope = (column[:, before + 1] - column[:, before]) / 60.0
         values: Floats = slope * (time - self.minutes[before]) + column[:, before]
+        values[:, minutes >= self.minutes[-1]] = column[:, -1:]
         return values
 
     def hours(self, from_min: float, to_min: float) -> "DayMembers":
