@@ -179,25 +179,20 @@ def test_a_span_of_days_that_cannot_be_is_refused_with_its_key(tmp_path, between
     assert words in str(refused.value)
 
 
-def one_panel(folder):
-    """A wall on Friday, free on Thursday and Friday, with the form of the demo."""
+def test_a_day_closed_by_the_form_is_told_and_the_other_is_planned(tmp_path):
+    """On Friday the form is as weak as if its concrete were far too cold: no rise is permitted on that day."""
     tree = wall_panel(days_between=[THURSDAY, FRIDAY])
     tree["risk_limits"] = {"load_over_age": 1.0, "specified_edge_exceeded": 1.0}
-    return checked(folder, tree)
-
-
-def test_a_day_too_cold_for_the_form_is_told_and_the_other_is_planned(tmp_path):
-    """A form for which Friday's concrete is too cold at any rise: nothing may be placed on that day."""
-    sheet = one_panel(tmp_path)
+    sheet = checked(tmp_path, tree)
+    weak = replace(sheet.sheet.formwork, permitted_pressure_kn_per_m2=22.0)
     thursday, friday = (
-        situation(replace(sheet, sheet=replace(sheet.sheet, pour=(replace(sheet.sheet.pour[0], date=date),))))
-        for date in (THURSDAY, FRIDAY)
-    )
-    friday.limits_cache.update(
-        {
-            f"{option}|0.0": tuple(replace(limit, highest_rise_m_per_h=0.0) for limit in friday.form_limits(option))
-            for option in friday.mix_options
-        }
+        situation(
+            replace(
+                sheet,
+                sheet=replace(sheet.sheet, formwork=form, pour=(replace(sheet.sheet.pour[0], date=date),)),
+            )
+        )
+        for date, form in ((THURSDAY, sheet.sheet.formwork), (FRIDAY, weak))
     )
     days = search_days([thursday, friday], FRIDAY, lambda there: Bench(there, SEED), QUICK)
     assert days.chosen.date == THURSDAY
@@ -206,6 +201,15 @@ def test_a_day_too_cold_for_the_form_is_told_and_the_other_is_planned(tmp_path):
     assert told[FRIDAY].text.startswith("no placing rate is permitted: rise in panel 1")
     words = days_words(days, FRIDAY, "cu")
     assert words.endswith("the pencilled day cannot be planned; no other day could be tried")
+
+
+def test_a_day_on_which_nothing_comes_to_its_end_has_no_cost(tmp_path):
+    there = situation(checked(tmp_path, small_slab()))
+    endless = replace(made(there, 16, 1e9, 1.0, 1.0), ends=False, found=None)
+    chosen = made(there, 17, 1000.0, 1.0)
+    (line, _) = day_lines(Days(chosen, (endless, chosen), LIMITS), THURSDAY)
+    assert (line.start, line.cost_cu, line.keeps_limits) == (None, None, False)
+    assert line.text == "no decision that was tried can be carried to its end"
 
 
 def test_stopped_while_other_days_are_looked_at_the_first_day_is_kept_and_labelled(tmp_path):

@@ -15,7 +15,7 @@ from wetfront.planning.candidate import Candidate
 from wetfront.planning.candidates import nominal, placing_orders
 from wetfront.planning.conditions import weather_against
 from wetfront.planning.cut_short import BY_CTRL_C, search_or_best_so_far
-from wetfront.planning.judge import RISK_KEYS, UNWORKABLE_CU, risk_limits
+from wetfront.planning.judge import RISK_KEYS, risk_limits
 from wetfront.planning.race import BENEFIT_OF_DOUBT, Rounds, Sample, paired_difference, ranked, violation
 from wetfront.planning.rule_of_thumb import rule_of_thumb
 from wetfront.planning.search import LOGISTICS_ROUNDS, Bench, Found, coarse_starts, race_of
@@ -40,6 +40,8 @@ class OnDay:
     against: tuple[str, ...]
     found: Found | None = None
     """Where the day was searched in full."""
+    ends: bool = True
+    """False where not one replication can be carried to its end."""
 
     @property
     def date(self) -> dt.date:
@@ -76,7 +78,7 @@ def on_day(bench: Bench, candidate: Candidate, count: int = DAY_REPLICATIONS) ->
     sample = bench.sample([candidate], 0, count)[0]
     outcome = bench.outcomes([candidate], count)[0]
     against = () if outcome is None else weather_against(bench.situation, candidate, outcome)
-    return OnDay(bench.situation, candidate, sample, against)
+    return OnDay(bench.situation, candidate, sample, against, ends=outcome is not None)
 
 
 def search_days(
@@ -217,8 +219,8 @@ def day_lines(days: Days, pencilled: dt.date) -> tuple[DayTried, ...]:
 
 
 def _line(day: OnDay, days: Days, pencilled: dt.date) -> DayTried:
-    if day is not days.chosen and float(day.sample.cost.mean()) >= UNWORKABLE_CU:
-        reason = "the decisions of the day searched first cannot be carried to their end"
+    if not day.ends and day is not days.chosen:
+        reason = "no decision that was tried can be carried to its end"
         return day_closed(day.date, reason, day.date == pencilled)
     return DayTried(
         date=day.date,
