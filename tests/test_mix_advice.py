@@ -196,11 +196,20 @@ def test_a_class_without_a_factor_is_planned_at_its_cautious_end_and_says_from_m
     assert "dose 0.9 % is outside the guide" in words and "ask the producer" in words
 
 
-def test_the_producers_own_factor_is_taken_as_it_is_told(tmp_path):
-    here = situation(checked(tmp_path, retarded(shelter(), set_time_factor=1.35)))
+@pytest.mark.parametrize("factor", [1.0, 1.35])
+def test_the_producers_own_factor_is_taken_as_it_is_told_even_where_it_is_one(tmp_path, factor):
+    here = situation(checked(tmp_path, retarded(shelter(), set_time_factor=factor)))
     told = here.sheet.mix["B2"].option[0]
-    assert here.option("slow") == told and not is_proposed(told)
+    assert here.option("slow").set_time_factor == factor and not is_proposed(told)
     assert proposal_words(told, here.mix) == ""
+
+
+def test_a_retarder_with_its_own_factor_still_counts_as_retarding_in_the_pressure_methods(tmp_path):
+    here = situation(checked(tmp_path, retarded(shelter(), set_time_factor=1.35)))
+    assert here.option("slow").delays_setting
+    plain = retarded(shelter(), set_time_factor=1.35)
+    plain["mix"]["B2"]["option"][0]["admixture"] = "plasticiser"
+    assert not situation(checked(tmp_path, plain)).option("slow").delays_setting
 
 
 def test_no_factor_is_proposed_for_a_mix_that_sets_too_fast_for_the_class(tmp_path):

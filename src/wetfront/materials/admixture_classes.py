@@ -132,16 +132,19 @@ def set_proposal(admixture: str, initial_set_h: float) -> SetProposal | None:
 
 def is_proposed(option: MixOption) -> bool:
     """The option names a class and leaves its effect on setting to the proposal."""
-    return option.admixture is not None and option.set_time_factor == 1.0
+    return option.admixture is not None and option.set_time_factor is None
 
 
 def with_proposal(option: MixOption, mix: Mix) -> MixOption:
-    """The option with the proposed setting-time factor where it leaves it open."""
-    if not is_proposed(option) or option.admixture is None:
+    """The option with the proposed factor on setting where it leaves it open; a class that retards always retards."""
+    if option.admixture is None:
         return option
-    found = set_proposal(option.admixture, mix.initial_set_at_20c_h)
+    factor = option.set_time_factor
+    if factor is None:
+        found = set_proposal(option.admixture, mix.initial_set_at_20c_h)
+        factor = found.factor if found else None
     delays = option.delays_setting or admixture_classes()[option.admixture].delays_setting
-    return replace(option, set_time_factor=found.factor if found else 1.0, delays_setting=delays)
+    return replace(option, set_time_factor=factor, delays_setting=delays)
 
 
 def proposal_words(option: MixOption, mix: Mix) -> str:

@@ -76,14 +76,15 @@ class MixOption:
     id: Name
     admixture: AdmixtureName | None = None
     """Class of admixture behind the option. Where `set_time_factor` is left out, one is proposed from the limits of the
-    class, from memory, and the plan says so."""
+    class, from memory, and the plan says so. A retarder counts as one in the pressure methods."""
     dose_percent: Annotated[float, Gt(0), Le(5)] | None = None
     """Of the cement mass."""
-    set_time_factor: Annotated[float, Gt(0.2), Le(5)] = 1.0
+    set_time_factor: Annotated[float, Gt(0.2), Le(5)] | None = None
+    """Setting time over that without the option, by the producer; left out: 1, or proposed by `admixture`."""
     cooler_by_c: Annotated[float, Ge(0), Le(20)] = 0.0
     extra_cu_per_m3: Annotated[float, Ge(0), Le(10_000)] = 0.0
     delays_setting: bool = False
-    """True for a retarder: the pressure methods then count the cement group as retarded."""
+    """True for whatever retards: the pressure methods then count the cement group as retarded."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -229,7 +229,8 @@ def _site(situation: Situation, candidate: Candidate) -> SiteWork:
 def set_factor(situation: Situation, candidate: Candidate) -> float:
     """By how much the mix's option and what was agreed beside it lengthen the setting."""
     option = situation.option(candidate.mix_option)
-    return (option.set_time_factor if option else 1.0) * candidate.longer_set_factor
+    factor = option.set_time_factor if option else None
+    return (1.0 if factor is None else factor) * candidate.longer_set_factor
 
 
 def concrete(situation: Situation, candidate: Candidate) -> Concrete:
