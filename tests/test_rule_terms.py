@@ -410,6 +410,43 @@ def test_an_own_limit_reaches_the_acceptance_of_a_load(tmp_path):
         assert slump.rests_on_memory == passes
 
 
+@pytest.mark.parametrize(
+    ("looser", "general", "highest"),
+    [
+        ([], "", 85),
+        ([], "designer", 110),
+        ([{"rule": "slump-tolerance", "row": "up to 80 mm", "most": 40, "by": "designer", "on": DAY}], "", 110),
+        ([{"rule": "slump-tolerance", "most": 39, "by": "designer", "on": DAY}], "", 85),
+        ([{"rule": "slump-tolerance", "most": 39, "by": "designer", "on": DAY}], "resident engineer", 85),
+        ([{"rule": "slump-tolerance", "row": "above that", "most": 90, "by": "designer", "on": DAY}], "", 85),
+        ([{"rule": AGE, "most": 120, "by": "designer", "on": DAY}], "", 85),
+    ],
+)
+def test_a_slump_range_wider_than_target_and_tolerance_needs_a_name_that_reaches_so_far(
+    tmp_path, looser, general, highest
+):
+    """Target 70 mm, ± 15 by AS 1379; the specification says 60 to 110."""
+    sheet = sheet_with(tmp_path, looser=looser, looser_approved_by=general, slump_limits_mm=[60, 110]).sheet
+    limits = acceptance_limits(sheet.specification, sheet.trucks, Order(target_slump_mm=70), sheet.element)
+    slump = next(each.limit for each in limits.tests if each.test == "slump")
+    assert (slump.low, slump.high) == (60, highest)
+    if highest == 110:
+        assert "designer" in slump.text
+
+
+def test_a_class_widened_on_both_sides_needs_an_approval_of_each_side(tmp_path):
+    """Composite sample of S3: 100 to 150 mm, -10 and +20; the specification says 70 to 190."""
+    under = {"rule": "slump-under-class", "most": 30, "by": "designer", "on": DAY}
+    over = {"rule": "slump-over-class", "most": 40, "by": "producer", "on": DAY}
+    for looser, expected in (([under], (90, 170)), ([over], (90, 170)), ([under, over], (70, 190))):
+        sheet = sheet_with(tmp_path, rule_book="en", looser=looser, slump_limits_mm=[70, 190]).sheet
+        order = Order(consistence_class="S3")
+        limits = acceptance_limits(sheet.specification, sheet.trucks, order, sheet.element)
+        found = limits.of_test("slump", "composite")
+        assert (found.low, found.high) == expected
+    assert "designer" in found.text and "producer" in found.text
+
+
 @pytest.mark.parametrize("order", list(permutations(range(3))))
 def test_the_nearest_confirmation_counts_whatever_the_order(order):
     """A tick of the whole standard must not bury a figure that somebody found for one row."""

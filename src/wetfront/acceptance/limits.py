@@ -15,7 +15,18 @@ from wetfront.nouns.reason import Provenance, Source
 from wetfront.nouns.sheet import Specification, TemperatureLimits
 from wetfront.nouns.site import Trucks
 from wetfront.nouns.verdict import LimitInForce, Whose
-from wetfront.rules import Applied, Rule, Terms, held, in_force, rule, stricter_of, terms_of, with_terms
+from wetfront.rules import (
+    Applied,
+    Rule,
+    Terms,
+    approver_of_deviations,
+    held,
+    in_force,
+    rule,
+    stricter_of,
+    terms_of,
+    with_terms,
+)
 from wetfront.rules.model import Value, limit_in_words
 
 AGE_RULES = ("delivery-time-agitated", "delivery-time-not-agitated")
@@ -276,16 +287,18 @@ class _Building:
             return self.laid("slump-spot-limits", own, name)
         if not by_class and (target is None or (name and name not in _SLUMP_CLASSES and name[0] in "SFVC")):
             return alone
+        as_maximum = basis == "astm-c94" and self.order.slump_is_maximum
         limits = slump_limits(
             basis,
             consistence_class=name if by_class else None,
             target_mm=None if by_class else target,
-            specified_as_maximum=basis == "astm-c94" and self.order.slump_is_maximum,
+            specified_as_maximum=as_maximum,
             lookup=self.lookup,
         )
         of = f"class {name}" if by_class else f"target {target:g} mm"
         try:
-            return self.derived("Slump", of, limits, own)
+            approver = "" if own is None else self.approver(limits, own, None if by_class else target, as_maximum)
+            return self.derived("Slump", of, limits, own, approver)
         except InvalidInput as error:
             if sample == "spot":
                 raise
@@ -302,7 +315,33 @@ class _Building:
         limits = air_limits(_AIR_BASIS[self.book], wanted, self.lookup)
         return self.both_samples("air", self.derived("Air content", f"specified {wanted:g} %", limits))
 
-    def derived(self, title: str, of: str, limits: ValueLimits, own: tuple[float, float] | None = None) -> LimitInForce:
+    def approver(self, limits: ValueLimits, own: tuple[float, float], target: float | None, as_maximum: bool) -> str:
+        """Who stands for the project's slump range where it is wider than a class or target with its tolerances."""
+        assert self.terms is not None
+        wanted = (limits.rules[0].low, limits.rules[0].high) if target is None else (target, target)
+        deviations = [each for each in limits.rules if each.low is None]  # the divisor of IS 4926 is none
+        below = deviations[0].name if deviations else "slump-tolerance"
+        above = "" if as_maximum else deviations[-1].name if deviations else "slump-tolerance"
+        asked = []
+        if own[0] < limits.low:
+            asked.append((below, self.row_label(below, target), (wanted[0] or 0.0) - own[0]))
+        if limits.high is not None and own[1] > limits.high:
+            asked.append((above, self.row_label(above, target), own[1] - (wanted[1] or 0.0)))
+        return approver_of_deviations(self.terms, asked)
+
+    def row_label(self, name: str, target: float | None) -> str:
+        """The row of a tolerance for this target; empty for one limit."""
+        table = rule(self.book, name) if self.book and name else None
+        return table.row_at(target).label(table.by_unit) if table and table.cells and target is not None else ""
+
+    def derived(
+        self,
+        title: str,
+        of: str,
+        limits: ValueLimits,
+        own: tuple[float, float] | None = None,
+        approver: str = "",
+    ) -> LimitInForce:
         """Limits worked out from rules, as one limit; known no better than the least known of them."""
         first = next((each for each in limits.rules if each.provenance is Provenance.MEMORY), limits.rules[0])
         one = replace(
@@ -313,7 +352,6 @@ class _Building:
             high=limits.high,
             cells=(),
         )
-        approver = self.own.looser_approved_by
         return in_force_limit(stricter_of(one, own, approver))
 
 

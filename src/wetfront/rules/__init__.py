@@ -5,7 +5,17 @@ from wetfront.rules.compare import Compared, compared
 from wetfront.rules.exposure import Composition, composition, strength_class_name
 from wetfront.rules.merge import Applied, stricter_of
 from wetfront.rules.model import CHECK_FIRST, Cell, Rule, RuleBook, Value
-from wetfront.rules.terms import InForce, Terms, all_held, held, qualified, terms_of, with_confirmations, with_terms
+from wetfront.rules.terms import (
+    InForce,
+    Terms,
+    all_held,
+    approver_of_deviations,
+    held,
+    qualified,
+    terms_of,
+    with_confirmations,
+    with_terms,
+)
 
 __all__ = [
     "CHECK_FIRST",
@@ -20,6 +30,7 @@ __all__ = [
     "Terms",
     "Value",
     "all_held",
+    "approver_of_deviations",
     "book",
     "book_names",
     "books",

@@ -131,6 +131,21 @@ def _laid(terms: Terms, one: Rule, row: str, own: Value | None) -> Applied:
     return stricter_of(one, project, _approver(terms, row, one, project), stated_in)
 
 
+def approver_of_deviations(terms: Terms, asked: Iterable[tuple[str, str, float]]) -> str:
+    """Who stands for deviations that are larger than the rules', each given as (rule, row, deviation).
+
+    For limits worked out from several rules. Each deviation needs its approval, as far as that reaches, or the general
+    name where nobody approved that rule by itself; empty where one of them has neither.
+    """
+    names = []
+    for rule_name, row, deviation in asked:
+        approvals = [each for each in terms.looser if _meant(each.rule, each.row, rule_name, row)]
+        reaching = [each for each in approvals if _at_most(deviation, each.most)]
+        name = f"{reaching[0].by} on {reaching[0].on.isoformat()}" if reaching else ""
+        names.append(name or ("" if approvals else terms.looser_approved_by.strip()))
+    return "" if "" in names else "; ".join(dict.fromkeys(names))
+
+
 def with_confirmations(rule: Rule, confirmed: Iterable[Confirmation]) -> Rule:
     """The rule with what the project's people looked up: provenance, figure, edition and clause.
 
