@@ -1,5 +1,6 @@
 """Mix briefs for tests: the template's tree, with changes by key path."""
 
+import datetime as dt
 import tomllib
 from pathlib import Path
 from typing import Any
@@ -12,6 +13,7 @@ from wetfront.nouns.mix_brief import MixBrief
 
 GONE: Any = object()
 """Takes a key away."""
+TODAY = dt.date(2027, 5, 3)
 
 
 def brief_tree(**changes: Any) -> dict[str, Any]:
@@ -51,7 +53,7 @@ def brief_and_mistakes(**changes: Any) -> tuple[MixBrief | None, list[str]]:
     mistakes = Mistakes()
     brief = table_of(MixBrief).check(brief_tree(**changes), (), mistakes)
     if brief is not BAD:
-        check_brief(brief, mistakes)
+        check_brief(brief, mistakes, TODAY)
     return (None if mistakes.noted else brief), [path_text(mistake.path) for mistake in mistakes.noted]
 
 

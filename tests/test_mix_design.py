@@ -1,5 +1,6 @@
 """A mix designed from a brief: limits, methods side by side, the trial batch, what is printed and written."""
 
+import datetime as dt
 import io
 import json
 import math
@@ -12,7 +13,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from mix_briefs import GONE, all_paths, brief_and_mistakes, brief_of, brief_tree, put, written
+from mix_briefs import GONE, TODAY, all_paths, brief_and_mistakes, brief_of, brief_tree, put, written
 from wetfront.cli.main import main
 from wetfront.desk.design_mix import design_mix
 from wetfront.dossier.document import mix_schema
@@ -235,6 +236,69 @@ def test_both_american_tables_are_asked_and_one_of_them_is_from_memory():
     assert limits.value("water-cement-ratio") == 0.45
     assert limits.governing("water-cement-ratio").provenance == str(Provenance.MEMORY)
     assert any("ACI 211.1-91, Table A1.5.3.4(b)" in source for source in design_mix(brief).from_memory)
+
+
+SEEN = {
+    "book": "aci",
+    "rule": "water-cement-ratio-durability",
+    "edition": "91",
+    "by": "role: materials engineer",
+    "on": dt.date(2027, 4, 20),
+}
+THIN = {"target__exposure_aci": ["severe, thin or cover under 25 mm"], "target__exposure_classes": [], "sweep": GONE}
+
+
+def test_a_limit_that_somebody_looked_up_is_no_longer_one_from_memory():
+    edition = rule("aci", SEEN["rule"]).edition
+    left, ticked = (
+        design_mix(brief_of(**THIN, confirmed=confirmed)) for confirmed in ([], [SEEN | {"edition": edition}])
+    )
+    assert any("Table A1.5.3.4(b)" in told for told in left.from_memory)
+    assert not any("Table A1.5.3.4(b)" in told for told in ticked.from_memory)
+    assert [limit.value for limit in ticked.limits] == [limit.value for limit in left.limits]
+    assert ticked.limits[0].provenance == str(Provenance.CONFIRMED)
+
+
+def test_a_figure_found_in_the_standard_replaces_the_remembered_one():
+    entered = SEEN | {"edition": "2002", "row": THIN["target__exposure_aci"][0], "most": 0.42}
+    design = design_mix(brief_of(**THIN, confirmed=[entered]))
+    assert design.limits[0].value == 0.42
+    assert all(mix.water_cement_ratio <= 0.42 + 1e-9 for mix in design.methods)
+
+
+def test_a_strength_class_that_was_looked_up_is_not_told_as_remembered():
+    names = [f"strength-classes-{specimen}" for specimen in ("cylinder", "cube")]
+    seen = [SEEN | {"book": "en", "rule": name, "edition": rule("en", name).edition} for name in names]
+    assert any("C30/37" in told and "30 MPa" in told for told in design_mix(brief_of(sweep=GONE)).from_memory)
+    assert not any("C30/37" in told for told in design_mix(brief_of(sweep=GONE, confirmed=seen)).from_memory)
+
+
+@pytest.mark.parametrize(
+    ("change", "key"),
+    [
+        ({"rule": "no-such-rule"}, "confirmed[1].rule"),
+        ({"rule": "slump-tolerance", "row": "sometimes"}, "confirmed[1].row"),
+        ({"edition": "1066"}, "confirmed[1].edition"),
+        ({"on": dt.date(2027, 5, 4)}, "confirmed[1].on"),
+        ({"book": "as"}, "confirmed[1].book"),
+        ({"most": 0.4}, "confirmed[1].row"),
+    ],
+)
+def test_a_confirmation_that_fits_no_rule_is_told_by_its_key(change, key):
+    brief, wrong = brief_and_mistakes(**THIN, confirmed=[SEEN | change])
+    assert brief is None and key in wrong
+
+
+def test_each_remembered_figure_says_what_it_is_and_where_it_stands():
+    told = design_mix(brief_of(sweep=GONE)).from_memory
+    assert "entrapped air: 1 % (IS 10262:2019, Table 3, entrapped air)" in told
+
+
+def test_the_page_of_the_example_cuts_no_sentence_short():
+    design = design_mix(brief_of())
+    text = " ".join(pypdf.PdfReader(io.BytesIO(mix_pdf(design))).pages[0].extract_text().split())
+    assert "…" not in text and ".;" not in text
+    assert " ".join(design.cautions) in " ".join(mix_screen(design).split())
 
 
 def test_the_most_cement_of_the_indian_method_is_the_books():
@@ -500,7 +564,7 @@ def test_no_brief_brings_the_program_down(changes):
     mistakes = Mistakes()
     brief = table_of(MixBrief).check(tree, (), mistakes)
     if brief is not BAD:
-        check_brief(brief, mistakes)
+        check_brief(brief, mistakes, TODAY)
     if mistakes.noted:
         return
     try:

@@ -6,13 +6,13 @@ from wetfront import __version__
 from wetfront.errors import InvalidInput
 from wetfront.materials import aci_211, target_strength
 from wetfront.materials.mix_compare import differences
-from wetfront.materials.mix_limits import LEAST_CEMENT, MOST_CEMENT, RATIO, MixLimits, mix_limits
+from wetfront.materials.mix_limits import LEAST_CEMENT, MOST_CEMENT, RATIO, MixLimits, mix_limits, rules_of
 from wetfront.materials.mix_methods import TITLES, method_mix, strength_of
 from wetfront.materials.mix_next import next_trial
 from wetfront.materials.mix_sweep import SweepLimits, swept
 from wetfront.nouns.mix_brief import MixBrief, MixMethod
 from wetfront.nouns.mix_design import MIX_SCHEMA, MethodLeftOut, MethodMix, MixDesign, NextTrial, SweepFound
-from wetfront.nouns.reason import Provenance
+from wetfront.nouns.reason import Provenance, Step
 
 TRIAL_FIRST = (
     "A first trial, not a mix to pour: trial batch, slump, density, air and strength come first, and the consent of "
@@ -21,8 +21,8 @@ TRIAL_FIRST = (
 WATER_ON_SITE = "Water added on site to a mix that is at its ratio weakens the structure."
 CAUSTIC = "Fresh concrete is caustic: gloves, boots and eye protection."
 USER_FIGURES = (
-    "Prices and carbon factors are the brief's own, materials only, to the plant's gate (A1 to A3). Compare only "
-    "figures of one source and one boundary."
+    "Prices and carbon factors are the brief's own, materials to the plant's gate (A1 to A3): compare figures of "
+    "one source and boundary only."
 )
 SPREAD = "The record's deviation is used as it stands by every method, though cylinders and cubes spread differently."
 SWEEP, NEXT = "candidates", "next trial"
@@ -30,7 +30,7 @@ SWEEP, NEXT = "candidates", "next trial"
 
 def design_mix(brief: MixBrief, inputs: Sequence[tuple[str, str]] = ()) -> MixDesign:
     """The whole design. InvalidInput where not one of the methods asked for can answer, with the reason of each."""
-    limits = mix_limits(brief.target, brief.stone.maximum_size_mm)
+    limits = mix_limits(brief.target, brief.stone.maximum_size_mm, rules_of(brief))
     mixes: list[MethodMix] = []
     left_out: list[MethodLeftOut] = []
     for method in brief.methods:
@@ -154,11 +154,22 @@ def _cautions(brief: MixBrief) -> tuple[str, ...]:
     if brief.record is not None and len(brief.methods) > 1:
         cautions.append(SPREAD)
     if brief.target.exposure_classes:
-        cautions.append("EN 206, Table F.1, is for 50 years and CEM I; the National Annex replaces it.")
+        cautions.append("EN 206, Table F.1: for 50 years and CEM I; the National Annex replaces it.")
     return tuple(cautions)
 
 
 def _remembered(mixes: Sequence[MethodMix | NextTrial], limits: MixLimits) -> tuple[str, ...]:
-    sources = [step.source.citation for mix in mixes for step in mix.why if step.source.provenance is Provenance.MEMORY]
-    sources += [limit.source for limit in limits.listed if limit.provenance == str(Provenance.MEMORY)]
-    return tuple(dict.fromkeys(sources))
+    """Each remembered figure with what it is and where it is said to stand."""
+    told = [
+        f"{step.step}: {_figure(step)} ({step.source.citation})"
+        for mix in mixes
+        for step in mix.why
+        if step.source.provenance is Provenance.MEMORY
+    ]
+    told += [f"{limit.text} ({limit.source})" for limit in limits.listed if limit.provenance == str(Provenance.MEMORY)]
+    return tuple(dict.fromkeys(told))
+
+
+def _figure(step: Step) -> str:
+    value = f"{step.value:.4g}" if isinstance(step.value, float | int) else str(step.value)
+    return value if step.unit in ("", "1") else f"{value} {step.unit}"

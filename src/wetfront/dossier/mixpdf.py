@@ -40,9 +40,11 @@ class _Caps:
 
 
 _LADDER = (
-    _Caps(7, 260, 100, 8, 8, 8, 14),
-    _Caps(6, 220, 90, 6, 6, 8, 14),
-    _Caps(5, 200, 80, 5, 5, 8, 12),
+    _Caps(7, 420, 100, 8, 8, 8, 14),
+    _Caps(6, 420, 90, 6, 6, 8, 14),
+    _Caps(5, 420, 80, 6, 6, 8, 14),
+    _Caps(4, 420, 70, 5, 5, 8, 12),
+    _Caps(3, 420, 60, 5, 5, 8, 12),
     _Caps(4, 180, 70, 4, 4, 7, 12),
     _Caps(4, 160, 60, 4, 4, 7, 10),
     _Caps(3, 160, 54, 4, 4, 6, 10),
@@ -72,8 +74,8 @@ def _few(texts: list[str], most: int, longest: int) -> list[str]:
 def mix_page(design: MixDesign, caps: _Caps = _LADDER[0]) -> dict[str, Any]:
     """The words that the template puts on paper."""
     mix = batched_mix(design)
-    notices = [f"{SHORT_TITLES[each.method]}: {text}" for each in design.methods for text in each.notices]
-    left_out = [f"{each.title} left out: {each.reason}" for each in design.left_out]
+    notices = [f"{SHORT_TITLES[each.method]}: {text}".rstrip(".") for each in design.methods for text in each.notices]
+    left_out = [f"{each.title} left out: {each.reason}".rstrip(".") for each in design.left_out]
     return {
         "head": head_of_pages(
             title=design.title,
@@ -113,7 +115,7 @@ def mix_page(design: MixDesign, caps: _Caps = _LADDER[0]) -> dict[str, Any]:
         "limits": _few(limits_texts(design), caps.limits, 240),
         "not_checked": fitting("; ".join(design.not_checked), 200),
         "cautions": _few(list(design.cautions), caps.cautions, 240),
-        "memory": _few(list(design.from_memory), caps.memory, 120),
+        "memory": _few(list(design.from_memory), caps.memory, 160),
     }
 
 

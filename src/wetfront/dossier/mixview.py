@@ -202,6 +202,6 @@ def _sections(design: MixDesign, files: Sequence[str]) -> list[tuple[str, list[s
         ("candidates", sweep_texts(design)[:3], 3, 3),
         ("limits", limits_texts(design), 3, 2),
         ("unchecked", ["; ".join(design.not_checked)] if design.not_checked else [], 1, 2),
-        ("cautions", [" ".join(design.cautions), *remembered], 2, 6),
+        ("cautions", [" ".join(design.cautions), *remembered], 2, 8),
         ("files", [", ".join(files)] if files else [], 1, 2),
     ]

@@ -1,12 +1,23 @@
 """What one key of a mix brief says against another, against the methods' tables and against the rule books."""
 
+import datetime as dt
 from collections.abc import Iterable, Sequence
 from difflib import get_close_matches
 
 from wetfront.errors import InvalidInput
 from wetfront.intake.kinds import Mistakes, Path, shown
+from wetfront.intake.rule_checks import check_confirmations
 from wetfront.materials import aci_211, bre, is_10262
-from wetfront.materials.mix_limits import AIR, CUBE, CYLINDER, LEAST_CEMENT, MOST_CEMENT, MixLimits, mix_limits
+from wetfront.materials.mix_limits import (
+    AIR,
+    CUBE,
+    CYLINDER,
+    LEAST_CEMENT,
+    MOST_CEMENT,
+    MixLimits,
+    mix_limits,
+    rules_of,
+)
 from wetfront.materials.mix_methods import entrained_air_percent, strength_of
 from wetfront.materials.mix_sweep import MOST_CANDIDATES
 from wetfront.materials.stone_sizes import KNOWN_MM, aci_size, metric_size
@@ -21,8 +32,11 @@ _SLUMPS_MM: dict[MixMethod, tuple[float, float]] = {
 _SPECIMEN: dict[MixMethod, str] = {"absolute-volume": "cylinder", "british": "cube", "indian": "cube"}
 
 
-def check_brief(brief: MixBrief, mistakes: Mistakes) -> None:
+def check_brief(brief: MixBrief, mistakes: Mistakes, today: dt.date) -> None:
     """Note every mistake of a brief whose keys are sound one by one."""
+    check_confirmations(brief.confirmed, mistakes, today)
+    if mistakes.noted:  # what was looked up decides which limits hold
+        return
     _check_names(brief, mistakes)
     _check_strength(brief, mistakes)
     _check_needs(brief, mistakes)
@@ -153,7 +167,7 @@ def _check_ranges(brief: MixBrief, mistakes: Mistakes) -> None:
 def _check_exposure(brief: MixBrief, mistakes: Mistakes) -> None:
     target = brief.target
     try:
-        limits = mix_limits(target, brief.stone.maximum_size_mm)
+        limits = mix_limits(target, brief.stone.maximum_size_mm, rules_of(brief))
     except InvalidInput as error:
         given = getattr(target, error.key, ())
         mistakes.add(("target", error.key), ", ".join(map(shown, given)) or "nothing", error.message)

@@ -1,15 +1,15 @@
 """What a sheet settles about the rules of its book: names, rows and figures must be those of the book."""
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from difflib import get_close_matches
 from typing import Any
 
 from wetfront.intake.kinds import Mistakes, Path
 from wetfront.intake.parts import Parts
-from wetfront.nouns.limits import Confirmation, LooserLimit, OwnLimit
+from wetfront.nouns.limits import BookConfirmation, Confirmation, LooserLimit, OwnLimit
 from wetfront.nouns.reason import Provenance
-from wetfront.rules import Rule, in_force_rules
+from wetfront.rules import Rule, book, in_force_rules
 from wetfront.rules.check import UNIT_BOUNDS
 from wetfront.rules.model import limit_in_words, unit_in_words
 from wetfront.rules.terms import STANDS_IN_A_STANDARD, has_figure, same_edition
@@ -49,11 +49,34 @@ def check_rule_terms(parts: Parts, mistakes: Mistakes, today: dt.date) -> None:
             _figures(entry, rule, row, path, mistakes)
 
 
-def _rule(name: str, rules: Mapping[str, Rule], book: str, path: Path, mistakes: Mistakes) -> Rule | None:
+def check_confirmations(given: Sequence[BookConfirmation], mistakes: Mistakes, today: dt.date) -> None:
+    """Note what does not fit the rule books in the `confirmed` of a brief that asks several of them."""
+    once: dict[tuple[str, str, str], int] = {}
+    for place, entry in enumerate(given):
+        path: Path = ("confirmed", place)
+        rules = book(entry.book).rules
+        if entry.on > today:
+            mistakes.add((*path, "on"), entry.on.isoformat(), f"a day that has been, until {today.isoformat()}")
+        if not entry.rule:
+            _whole_standard(entry, rules, path, mistakes)
+            continue
+        rule = _rule(entry.rule, rules, entry.book, path, mistakes)
+        if rule is None:
+            continue
+        first = once.setdefault((entry.book, entry.rule, entry.row), place)
+        if first != place:
+            allowed = f"each rule or row once; it stands in confirmed[{first + 1}]"
+            mistakes.add((*path, "rule"), f"{entry.rule!r} again", allowed)
+        row = _row(entry, rule, path, mistakes)
+        if row is not None:
+            _figures(entry, rule, row, path, mistakes)
+
+
+def _rule(name: str, rules: Mapping[str, Rule], book_name: str, path: Path, mistakes: Mistakes) -> Rule | None:
     if name in rules:
         return rules[name]
     near = get_close_matches(name, rules, n=1)
-    allowed = f"a rule of the book {book} or of common practice (wetfront rules)"
+    allowed = f"a rule of the book {book_name} or of common practice (wetfront rules)"
     mistakes.add((*path, "rule"), repr(name), allowed, near[0] if near else None)
     return None
 

@@ -5,10 +5,10 @@ from dataclasses import dataclass, replace
 
 from wetfront.errors import InvalidInput
 from wetfront.materials.stone_sizes import metric_step_below
-from wetfront.nouns.mix_brief import MixTarget
+from wetfront.nouns.mix_brief import MixBrief, MixTarget
 from wetfront.nouns.mix_design import MixLimit
 from wetfront.nouns.reason import Provenance
-from wetfront.rules import Rule, composition, rule
+from wetfront.rules import Rule, composition, rule, with_confirmations
 from wetfront.rules.exposure import Lookup, strictest
 from wetfront.rules.model import limit_in_words
 
@@ -41,6 +41,15 @@ class MixLimits:
         """The strictest value of this kind."""
         limit = self.governing(key)
         return None if limit is None else limit.value
+
+
+def rules_of(brief: MixBrief) -> Lookup:
+    """Book, name -> the rule with what the brief's people looked up in its standard."""
+
+    def found(book: str, name: str) -> Rule:
+        return with_confirmations(rule(book, name), [seen for seen in brief.confirmed if seen.book == book])
+
+    return found
 
 
 def mix_limits(target: MixTarget, stone_size_mm: float, lookup: Lookup = rule) -> MixLimits:

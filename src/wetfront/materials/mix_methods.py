@@ -23,12 +23,11 @@ from wetfront.materials.mix_batch import (
     ssd_density,
     trial_batch,
 )
-from wetfront.materials.mix_limits import LEAST_CEMENT, MOST_CEMENT, RATIO, MixLimits
+from wetfront.materials.mix_limits import LEAST_CEMENT, MOST_CEMENT, RATIO, MixLimits, rules_of
 from wetfront.materials.stone_sizes import aci_size, metric_size
 from wetfront.nouns.mix_brief import MixBrief, MixMethod, StoneSurface
 from wetfront.nouns.mix_design import MethodMix
 from wetfront.nouns.reason import Provenance, Source, Step
-from wetfront.rules import rule
 
 _Given = TypeVar("_Given")
 TITLES: dict[MixMethod, str] = {
@@ -69,7 +68,7 @@ def strength_of(brief: MixBrief, specimen: str) -> float | None:
     """Specified strength of cylinders or cubes: by the class, else as given; None where neither tells."""
     target = brief.target
     if target.strength_class:
-        return rule("en", f"strength-classes-{specimen}").at(target.strength_class).low
+        return rules_of(brief)("en", f"strength-classes-{specimen}").at(target.strength_class).low
     return target.cylinder_strength_mpa if specimen == "cylinder" else target.cube_strength_mpa
 
 
@@ -119,8 +118,8 @@ def _class_step(brief: MixBrief, specimen: str) -> tuple[Step, ...]:
     """Where the specified strength comes from: the class in the book, or the brief itself."""
     if not brief.target.strength_class:
         return ()
-    cell = rule("en", f"strength-classes-{specimen}").at(brief.target.strength_class)
-    return (Step(cell.title, cell.low, "MPa", cell.cited),)
+    cell = rules_of(brief)("en", f"strength-classes-{specimen}").at(brief.target.strength_class)
+    return (Step(f"{specimen} strength of {brief.target.strength_class}", cell.low, "MPa", cell.cited),)
 
 
 def _strength(brief: MixBrief, specimen: str) -> float:

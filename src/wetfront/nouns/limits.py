@@ -2,7 +2,7 @@
 
 import datetime as dt
 from dataclasses import dataclass
-from typing import Annotated
+from typing import Annotated, Literal
 
 from annotated_types import Len
 
@@ -30,6 +30,14 @@ class Confirmation:
     """Name or role of who looked."""
     on: dt.date
     """The day of looking; not in the future."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BookConfirmation(Confirmation):
+    """A confirmation where the rules of several books are asked."""
+
+    book: Literal["en", "aci", "is"]
+    """The rule book that the rule stands in."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

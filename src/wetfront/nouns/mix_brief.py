@@ -7,6 +7,7 @@ from typing import Annotated, Literal
 from annotated_types import Ge, Gt, Le, Len, MinLen
 
 from wetfront.nouns.element import Name
+from wetfront.nouns.limits import BookConfirmation
 from wetfront.nouns.site import Price
 
 MixMethod = Literal["absolute-volume", "british", "indian"]
@@ -238,3 +239,5 @@ class MixBrief:
     indian: IndianReadings | None = None
     trial: TrialBatchWanted = TrialBatchWanted()
     sweep: MixSweep | None = None
+    confirmed: tuple[BookConfirmation, ...] = ()
+    """Remembered limits of the rule books that somebody has looked up in the standard."""
