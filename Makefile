@@ -15,7 +15,7 @@ $(VENV)/.ready: requirements-dev.lock pyproject.toml tools/make-venv
 	tools/make-venv $(PYTHON) $(VENV) requirements-dev.lock
 	@touch $@
 
-$(VENV)/.core: $(VENV)/.ready $(CORE)/pour.c $(CORE)/pour.h $(CORE)/chance.h $(CORE)/bands.h $(CORE)/build.py
+$(VENV)/.core: $(VENV)/.ready $(wildcard $(CORE)/*.[ch]) $(CORE)/build.py
 	$(BIN)/python $(CORE)/build.py
 	@touch $@
 
