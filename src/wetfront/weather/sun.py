@@ -67,12 +67,6 @@ def sun_height_deg(latitude_deg: float, longitude_deg: float, moment: dt.datetim
     return math.degrees(math.asin(max(-1.0, min(1.0, sine))))
 
 
-def daylight_h(latitude_deg: float, day: dt.date) -> float:
-    """Hours between sunrise and sunset; no longitude needed. InvalidInput where there is neither."""
-    declination, _ = sun_place(dt.datetime.combine(day, dt.time(12), dt.UTC))
-    return 2 * _half_day_deg(latitude_deg, declination, day) / 15
-
-
 def sun_place(moment: dt.datetime) -> tuple[float, float]:
     """Declination [rad] and equation of time [min] at a moment (SUN)."""
     days = (moment - _J2000) / dt.timedelta(days=1)
