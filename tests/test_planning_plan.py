@@ -13,7 +13,8 @@ from sheets import TARNWICK, tree_of
 from wetfront.desk.plan_pour import plan_one, plan_pours
 from wetfront.intake import read_sheet
 from wetfront.nouns.plan import Plan, Verdict
-from wetfront.planning.judge import RISK_KEYS, evaluate, risk_limits
+from wetfront.planning.changes import asked_changes
+from wetfront.planning.judge import RISK_KEYS, costs, evaluate, risk_limits, run
 from wetfront.planning.model import pour_model
 from wetfront.planning.race import violation
 from wetfront.planning.remedies import nearest_changes
@@ -202,6 +203,26 @@ def late_finish():
     for hours in tree["hours"]:
         hours.pop("trowelling_until_local", None)
     return tree
+
+
+def test_one_finishing_crew_more_costs_what_one_of_the_gangs_costs(slab_plan, tmp_path):
+    tree = small_slab()
+    there = situation(checked(tmp_path, tree))
+    found = search(there, Bench(there, SEED), QUICK)
+    assert found is not None
+    outcome = run(there, found.winner, SEED, 0, 50)
+    more, less = (replace(found.winner, more_finishing_crews=each) for each in (1, -1))
+    line = costs(there, more, outcome)["finishing crews beyond the gang"]
+    people, crews = tree["crew"]["people"], tree["crew"]["finishing_crews_count"]
+    of_one = tree["prices"]["crew_cu_per_h"] * people["finisher"] / sum(people.values()) / crews
+    assert line == pytest.approx(of_one * (outcome.finishing_end_min - found.winner.start_min) / 60)
+    assert costs(there, less, outcome)["finishing crews beyond the gang"] == pytest.approx(-line)
+    change = next(each for each in slab_plan.changes if each.title == "one finishing crew more")
+    assert "not in the cost" not in change.comment
+    del people["finisher"]
+    unpriced = situation(checked(tmp_path, tree))
+    asked = {each.title: each.comment for each in asked_changes(unpriced, found.winner)}
+    assert "not in the cost" in asked["one finishing crew more"]
 
 
 def test_nothing_feasible_names_the_limit_and_a_change_that_is_feasible(tmp_path):

@@ -12,6 +12,7 @@ from wetfront.planning.candidate import Candidate
 from wetfront.planning.candidates import STRIP_WIDTHS_M
 from wetfront.planning.carried import Carried
 from wetfront.planning.cooler import takes
+from wetfront.planning.gangs import finishers_are_priced
 from wetfront.planning.judge import RISK_KEYS, judged
 from wetfront.planning.means import steps_of_means
 from wetfront.planning.race import Sample, paired_difference, violation
@@ -49,10 +50,11 @@ def asked_changes(situation: Situation, winner: Candidate) -> tuple[Asked, ...]:
         found.append(Asked("call-off one minute wider", replace(winner, interval_min=winner.interval_min + 1)))
     if situation.sheet.specification.finish != "none":
         more = winner.more_finishing_crews
-        crews = max(block.finishing_crews_count for block in situation.gang_blocks(winner.gang)) + more
-        found.append(Asked("one finishing crew more", replace(winner, more_finishing_crews=more + 1), _NOT_PRICED))
-        if crews > 1:
-            found.append(Asked("one finishing crew less", replace(winner, more_finishing_crews=more - 1), _NOT_PRICED))
+        blocks = situation.gang_blocks(winner.gang)
+        said = "" if finishers_are_priced(blocks) else CREW_NOT_PRICED
+        found.append(Asked("one finishing crew more", replace(winner, more_finishing_crews=more + 1), said))
+        if max(block.finishing_crews_count for block in blocks) + more > 1:
+            found.append(Asked("one finishing crew less", replace(winner, more_finishing_crews=more - 1), said))
     for option in situation.mix_options:
         if option != winner.mix_option:
             title = f"mix option {option}" if option else "the mix without its option"
@@ -69,7 +71,7 @@ def asked_changes(situation: Situation, winner: Candidate) -> tuple[Asked, ...]:
     return tuple(unique.values())
 
 
-_NOT_PRICED = "wages of the crew are not in the price list"
+CREW_NOT_PRICED = "not in the cost: the sheet has no finishers in crew.people, or no price of the gang"
 
 
 def within_rise(situation: Situation, asked: Asked) -> Asked:

@@ -100,3 +100,21 @@ def gang_cost(blocks: Sequence[GangBlock], from_min: Floats | float, until_min: 
         share = block.share_finishing if of_finishers else 1.0
         total += np.maximum(hours, 0.0) / 60 * (block.price_cu_per_h * share)
     return total
+
+
+def crews_beyond_cost(blocks: Sequence[GangBlock], more: int, from_min: float, until_min: Floats) -> Floats:
+    """Price of so many finishing crews more, or less, in each replication, with the gang until finishing ends.
+
+    A crew more costs what one of the hour's costs: the finishers' part of the gang's price over the crews (own rule).
+    """
+    total: Floats = np.zeros(len(until_min))
+    for block in blocks:
+        hours = np.maximum(np.minimum(until_min, block.until_min) - max(from_min, block.from_min), 0.0) / 60
+        beyond = max(1, block.finishing_crews_count + more) - block.finishing_crews_count
+        total += hours * (block.price_cu_per_h * block.share_finishing / block.finishing_crews_count * beyond)
+    return total
+
+
+def finishers_are_priced(blocks: Sequence[GangBlock]) -> bool:
+    """Whether the sheet tells what a finishing crew costs: heads of finishers and the gang's price, in every hour."""
+    return all(block.price_cu_per_h * block.share_finishing > 0 for block in blocks)

@@ -12,7 +12,7 @@ from wetfront.placing.model import Floats, PourModel, Replications
 from wetfront.placing.seeded import SeededDraws
 from wetfront.planning.candidate import Candidate
 from wetfront.planning.carried import Carried, carried
-from wetfront.planning.gangs import gang_cost
+from wetfront.planning.gangs import crews_beyond_cost, gang_cost
 from wetfront.planning.model import WeatherModels, pour_model
 from wetfront.planning.race import Sample
 from wetfront.planning.rain import is_harmed, rain_risk
@@ -173,6 +173,9 @@ def costs(situation: Situation, candidate: Candidate, outcome: Replications) -> 
         "pump": pump_h * prices.pump_cu_per_h * candidate.pumps_count,
         "placing gang": gang_cost(blocks, candidate.start_min, ended, of_finishers=False),
         "finishers after placing": gang_cost(blocks, ended, outcome.finishing_end_min, of_finishers=True),
+        "finishing crews beyond the gang": crews_beyond_cost(
+            blocks, candidate.more_finishing_crews, candidate.start_min, outcome.finishing_end_min
+        ),
         "vibrators": placing_h * (prices.vibrator_cu_per_h * candidate.vibrators_count),
         "cold joints put right": outcome.cold_joint_area_m2 * prices.cold_joint_cu_per_m2,
     }

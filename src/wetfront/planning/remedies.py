@@ -16,6 +16,7 @@ from wetfront.placing.model import Floats
 from wetfront.planning.candidate import Candidate
 from wetfront.planning.candidates import STRIP_WIDTHS_M, intervals, load_sizes
 from wetfront.planning.changes import Asked, within_rise, worst_risk
+from wetfront.planning.gangs import finishers_are_priced
 from wetfront.planning.judge import RISK_KEYS
 from wetfront.planning.means import with_means
 from wetfront.planning.race import Rounds, Sample, ranked, violation
@@ -309,10 +310,11 @@ def _of_crews(situation: Situation, winner: Candidate, over: set[str]) -> list[R
         return []
     blocks = situation.gang_blocks(winner.gang)
     crews = max(block.finishing_crews_count for block in blocks) + winner.more_finishing_crews
+    said = "" if finishers_are_priced(blocks) else " (their wages are not in the cost)"
     return [
         Remedy(
             "crews",
-            f"{crews + more} finishing crews in place of {crews}",
+            f"{crews + more} finishing crews in place of {crews}{said}",
             _set(more_finishing_crews=winner.more_finishing_crews + more),
             size=more,
         )
