@@ -377,6 +377,19 @@ def test_a_file_of_errors_alone_still_has_its_pages(tmp_path, capsys):
     assert "29 in error" in text.replace("\n", " ")
 
 
+@pytest.mark.parametrize(("plant", "says"), [("plant-z", "plant 'plant-z' is not in the sheet: 4102"), ("", "")])
+def test_a_load_from_a_plant_that_the_sheet_does_not_name_is_told(plant, says, tmp_path, capsys):
+    """Its time on the road has no figure to be compared with; one plant supplies, so no name means that one."""
+    path = spoiled(tmp_path, lambda text: text.replace("4102,plant-a", f"4102,{plant}"))
+    main(["tickets", str(TARNWICK / "slab.toml"), str(path), "--out", str(tmp_path / "o")])
+    day = json.loads((tmp_path / "o" / "tickets.json").read_text(encoding="utf-8"))["days"][0]
+    assert day["road_not_judged"] == ([["4102", plant]] if says else [])
+    assert [finding["text"].split(";")[0] for finding in day["findings"] if finding["about"] == "plant"] == (
+        [says] if says else []
+    )
+    assert says in " ".join(capsys.readouterr().out.split())
+
+
 def test_letters_that_no_font_has_are_said_to_be_missing(tmp_path):
     path = spoiled(tmp_path, lambda text: text.replace("visual ok", "💧").replace(",C1,", ",水,"))
     assert main(["tickets", str(TARNWICK / "slab.toml"), str(path), "--out", str(tmp_path / "o")]) == 0

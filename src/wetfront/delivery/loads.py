@@ -55,6 +55,12 @@ def late(rows: Sequence[DeliveryRow], longest_road_min: Mapping[str, float]) -> 
     return tuple(found)
 
 
+def road_not_judged(rows: Sequence[DeliveryRow], longest_road_min: Mapping[str, float]) -> tuple[tuple[str, str], ...]:
+    """(ticket, plant) of loads whose plant has no travel time to compare with; plant "" where the ticket names none."""
+    plants = ((row.number, row.load.ticket.plant) for row in rows)
+    return tuple((number, plant) for number, plant in plants if plant not in longest_road_min)
+
+
 def out_of_order(rows: Sequence[DeliveryRow]) -> tuple[str, ...]:
     """The fewest tickets to leave out so that the others arrived in the order of their numbers.
 

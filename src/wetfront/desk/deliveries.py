@@ -13,6 +13,7 @@ from wetfront.delivery.loads import (
     on_site_min,
     out_of_order,
     road_min,
+    road_not_judged,
     truck_clashes,
     volumes,
     water_ratio,
@@ -101,7 +102,8 @@ def _day(
     sheet, mix, prices = laid.sheet, plain_sheet.mix[pour.mix], plain_sheet.prices
     once = _each_once(rows)
     of_day = volumes_of_day(sheet, pour, rows, measured)
-    came_late = late(once, _longest_road(sheet))
+    longest_road = _longest_road(sheet)
+    came_late = late(once, longest_road)
     idle_cu_per_h = prices.pump_cu_per_h + prices.crew_cu_per_h
     stops = stops_of(once, log, idle_cu_per_h, sheet.trucks.capacity_m3, came_late)
     edges, note = edge_waits(once, stops, sheet.specification.live_edge, mix)
@@ -120,6 +122,7 @@ def _day(
         volumes=of_day,
         loads=tuple(_load(row, mix, judgement) for row, judgement in _judged(plain_sheet, pour, rows, log)),
         late=came_late,
+        road_not_judged=road_not_judged(once, longest_road),
         out_of_order=out_of_order(once),
         in_ban=_in_ban(once, day_of(plain_sheet, pour.date)),
         truck_clashes=truck_clashes(once),

@@ -194,6 +194,11 @@ def _arrivals(day: DeliveryDay) -> Iterator[Finding]:
         if load.ticket_number in day.late:
             text = f"{load.ticket_number} late: {load.on_the_road_min:.0f} min on the road"
             yield Finding(rank=6, about="late", text=text, tickets=(load.ticket_number,))
+    for plant in dict.fromkeys(plant for _, plant in day.road_not_judged):
+        tickets = tuple(number for number, named in day.road_not_judged if named == plant)
+        which = f"plant {plant!r} is not in the sheet" if plant else "no plant named, several supply"
+        text = f"{which}: {_listed(tickets)}; whether late on the road is not judged"
+        yield Finding(rank=4 if plant else 8, about="plant", text=text, tickets=tickets)
     if day.in_ban:
         text = f"arrived while the sheet lets no truck arrive: {_listed(day.in_ban)}"
         yield Finding(rank=5, about="ban", text=text, tickets=day.in_ban)

@@ -221,6 +221,8 @@ class DeliveryDay:
     loads: tuple[LoadOfDay, ...]
     """In the order of the file: as they arrived."""
     late: tuple[str, ...]
+    road_not_judged: tuple[tuple[str, str], ...]
+    """Ticket and its plant, where the sheet has no travel time for it; "" where the ticket names no plant."""
     out_of_order: tuple[str, ...]
     in_ban: tuple[str, ...]
     """Arrived while the sheet lets no truck arrive."""
