@@ -3,7 +3,7 @@
 import argparse
 from pathlib import Path
 
-from wetfront.cli.files import undisturbed, writable, write_atomically
+from wetfront.cli.files import writable, write_together
 from wetfront.cli.mistakes import mistakes_told
 from wetfront.cli.terminal import screen_width, show
 from wetfront.desk.batch_on_site import batch_on_site
@@ -23,8 +23,6 @@ def _run(arguments: argparse.Namespace) -> int:
     out = Path(arguments.out) if arguments.out else path.parent / f"{path.stem}-batch"
     with writable(out):
         contents = {"batch.json": batch_json(batch).encode("utf-8"), "batch-card.pdf": batch_card(batch)}
-        with undisturbed():
-            for name, data in contents.items():
-                write_atomically(out / name, data)
-    show(batch_screen(batch, screen_width(), tuple(str(out / name) for name in contents)))
+        written = write_together(out, contents)
+    show(batch_screen(batch, screen_width(), written))
     return 0 if batch.may_be_mixed else 1

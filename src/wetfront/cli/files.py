@@ -4,7 +4,7 @@ import os
 import signal
 import tempfile
 import threading
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager, suppress
 from pathlib import Path
 from types import FrameType
@@ -56,6 +56,14 @@ def undisturbed() -> Iterator[None]:
         signal.signal(signal.SIGINT, before)
     if pressed:
         raise KeyboardInterrupt
+
+
+def write_together(out: Path, contents: Mapping[str, bytes]) -> list[str]:
+    """Write the files of one answer into its folder, Ctrl-C or not; their paths, to be shown. Raises CannotWrite."""
+    with undisturbed():
+        for name, data in contents.items():
+            write_atomically(out / name, data)
+    return [str(out / name) for name in contents]
 
 
 def write_atomically(path: Path, data: bytes, *, replace: bool = True) -> None:

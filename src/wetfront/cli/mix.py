@@ -3,7 +3,7 @@
 import argparse
 from pathlib import Path
 
-from wetfront.cli.files import undisturbed, writable, write_atomically
+from wetfront.cli.files import writable, write_together
 from wetfront.cli.mistakes import mistakes_told
 from wetfront.cli.terminal import screen_width, show
 from wetfront.desk.design_mix import design_mix
@@ -24,8 +24,6 @@ def _run(arguments: argparse.Namespace) -> int:
     out = Path(arguments.out) if arguments.out else path.parent / f"{path.stem}-mix"
     with writable(out):
         contents = {"mix.json": mix_json(design).encode("utf-8"), "mix.pdf": mix_pdf(design)}
-        with undisturbed():
-            for name, data in contents.items():
-                write_atomically(out / name, data)
-    show(mix_screen(design, screen_width(), [str(out / name) for name in contents]))
+        written = write_together(out, contents)
+    show(mix_screen(design, screen_width(), written))
     return 0

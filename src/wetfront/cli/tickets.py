@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from difflib import get_close_matches
 from pathlib import Path
 
-from wetfront.cli.files import undisturbed, writable, write_atomically
+from wetfront.cli.files import writable, write_together
 from wetfront.cli.mistakes import mistakes_told
 from wetfront.cli.terminal import screen_width, show
 from wetfront.delivery.stops import LogLine
@@ -54,10 +54,8 @@ def _run(arguments: argparse.Namespace) -> int:
             from wetfront.dossier.ticketpdf import tickets_pdf
 
             contents["tickets.pdf"] = tickets_pdf(report)
-        with undisturbed():
-            for name, content in contents.items():
-                write_atomically(out / name, content)
-    show(tickets_screen(report, screen_width(), [str(out / name) for name in contents]))
+        written = write_together(out, contents)
+    show(tickets_screen(report, screen_width(), written))
     return _exit_code(reading)
 
 

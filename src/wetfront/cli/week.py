@@ -6,7 +6,7 @@ import sys
 from collections.abc import Sequence
 from pathlib import Path
 
-from wetfront.cli.files import undisturbed, writable, write_atomically
+from wetfront.cli.files import writable, write_together
 from wetfront.cli.mistakes import mistakes_told
 from wetfront.cli.progress import Progress
 from wetfront.cli.terminal import screen_width, show
@@ -51,10 +51,8 @@ def _run(arguments: argparse.Namespace) -> int:
             "programme.ics": programme_calendar(programme),
             "programme.pdf": programme_pdf(programme),
         }
-        with undisturbed():
-            for name, data in contents.items():
-                write_atomically(out / name, data)
-    show(week_screen(programme, screen_width(), [str(out / name) for name in contents]))
+        written = write_together(out, contents)
+    show(week_screen(programme, screen_width(), written))
     return 0 if programme.complete else 1
 
 

@@ -3,19 +3,19 @@
 import hashlib
 import json
 import textwrap
+from collections.abc import Sequence
 from typing import Any
 
 from wetfront.dossier.document import plain_value
 from wetfront.dossier.paper import capped, fitting, head_of_pages
 from wetfront.dossier.svg import lettered, pt, svg_document
 from wetfront.dossier.typeset import typesetter
-from wetfront.dossier.words import NB, counted, date_words, number, plain, short
+from wetfront.dossier.words import LABEL, NB, counted, date_words, labelled, number, plain, short
 from wetfront.nouns.batch import GaugeBox, Ingredient, SiteBatch
 from wetfront.nouns.reason import Provenance
 
 TEMPLATE = "batch.typ"
 CARD_CAUTION = "a card for today's heaps: the specifier and the local codes decide about the mix"
-LABEL = 11
 CHARGING = (
     "about three quarters of the water, then the stone",
     "cement, then the sand",
@@ -42,36 +42,31 @@ def headline(batch: SiteBatch) -> str:
     return f"ONE BATCH: {number(1000 * batch.batch_volume_m3, 0)}{NB}l of concrete"
 
 
-def batch_screen(batch: SiteBatch, width: int = 100, files: tuple[str, ...] = ()) -> str:
+def batch_screen(batch: SiteBatch, width: int = 100, files: Sequence[str] = ()) -> str:
     """One screen of plain text: the batch, what the whole takes, what to beware of."""
     width = max(60, min(width, 100))
     head = f"{batch.title} · {date_words(batch.date)} · {batch.work}"
     lines = textwrap.wrap(plain(head), width)
     lines.append(headline(batch) + ("   (invented demo data)" if batch.invented else ""))
     for reason in batch.reasons:
-        lines += _labelled("", reason, width)
-    lines += _labelled("mix", _mix_words(batch), width)
+        lines += labelled("", reason, width)
+    lines += labelled("mix", _mix_words(batch), width)
     for ingredient in batch.ingredients:
-        lines += _labelled(_short_name(ingredient), f"{amount_words(ingredient)}; {range_words(ingredient)}", width)
+        lines += labelled(_short_name(ingredient), f"{amount_words(ingredient)}; {range_words(ingredient)}", width)
     if batch.may_be_mixed:
-        lines += _labelled("", _water_words(batch), width)
-    lines += _labelled("in all", _whole_words(batch), width)
-    lines += _labelled("on site", "; ".join(to_have(batch)), width)
+        lines += labelled("", _water_words(batch), width)
+    lines += labelled("in all", _whole_words(batch), width)
+    lines += labelled("on site", "; ".join(to_have(batch)), width)
     if batch.wetter_sand:
         told = ", ".join(
             f"{short(row.moisture_percent)} %: {number(row.sand_kg, 0)} kg and {number(row.water_l)} l"
             for row in batch.wetter_sand
         )
-        lines += _labelled("sand at", told, width)
-    lines += _labelled("cautions", " ".join(batch.cautions[:3]), width)
-    lines += _labelled("", _memory_words(batch), width)
-    lines += _labelled("files", ", ".join(files), width)
+        lines += labelled("sand at", told, width)
+    lines += labelled("cautions", " ".join(batch.cautions[:3]), width)
+    lines += labelled("", _memory_words(batch), width)
+    lines += labelled("files", ", ".join(files), width)
     return "\n".join(lines)
-
-
-def _labelled(label: str, text: str, width: int) -> list[str]:
-    body = textwrap.wrap(plain(text), width - LABEL)
-    return [f"{'' if place else label:<{LABEL}}{line}" for place, line in enumerate(body)]
 
 
 def _short_name(ingredient: Ingredient) -> str:

@@ -5,11 +5,10 @@ import textwrap
 from collections.abc import Iterator, Sequence
 
 from wetfront.dossier.document import plain_value
-from wetfront.dossier.words import counted, date_words, plain, short
+from wetfront.dossier.words import counted, date_words, labelled, plain, short
 from wetfront.nouns.delivery import DeliveryRow, Reading, RowState
 from wetfront.nouns.delivery_day import DeliveryDay, DeliveryReport
 
-LABEL = 11
 MOST_LINES = 40
 LEAST_FINDINGS = 4
 MOST_READING_LINES = 6
@@ -37,12 +36,12 @@ def preview_text(reading: Reading, rows: Sequence[DeliveryRow], width: int = 100
     width = max(60, min(width, 100))
     lines = textwrap.wrap(f"{plain(reading.file)}: {account_words(reading)}", width)
     for pour in dict.fromkeys(row.pour for row in rows):
-        lines += _labelled("would take", _taken_words(pour, [row for row in rows if row.pour == pour]), width)
+        lines += labelled("would take", _taken_words(pour, [row for row in rows if row.pour == pour]), width)
     for label, texts in _reading_parts(reading):
         for place, text in enumerate(texts[:MOST_PREVIEW_LINES]):
-            lines += _labelled("" if place else label, text, width)
+            lines += labelled("" if place else label, text, width)
         if len(texts) > MOST_PREVIEW_LINES:
-            lines += _labelled("", f"and {len(texts) - MOST_PREVIEW_LINES} more", width)
+            lines += labelled("", f"and {len(texts) - MOST_PREVIEW_LINES} more", width)
     return "\n".join(lines)
 
 
@@ -94,35 +93,35 @@ def tickets_screen(report: DeliveryReport, width: int = 100, files: Sequence[str
         if label not in ("held", "again"):
             most = MOST_READING_LINES if label == "in error" else 1
             for place, text in enumerate(texts[:most]):
-                lines += _labelled("" if place else label, text, width)
+                lines += labelled("" if place else label, text, width)
             if len(texts) > most:
-                lines += _labelled("", f"and {len(texts) - most} more: wetfront tickets --check", width)
-    tail = _labelled("decides", DECIDES, width) + (_labelled("files", ", ".join(files), width) if files else [])
+                lines += labelled("", f"and {len(texts) - most} more: wetfront tickets --check", width)
+    tail = labelled("decides", DECIDES, width) + (labelled("files", ", ".join(files), width) if files else [])
     room = (MOST_LINES - len(lines) - len(tail)) // max(1, len(report.days))
     for day in report.days:
         lines += _day_lines(day, width, room)
     if len(report.days) > 1:
         total = f"{short(report.delivered_m3)} m³ delivered for {short(report.net_m3, 3)} m³ net, all pours"
-        lines += _labelled("together", total, width)
+        lines += labelled("together", total, width)
     return "\n".join([*lines, *tail])
 
 
 def _day_lines(day: DeliveryDay, width: int, room: int) -> list[str]:
     lines = textwrap.wrap(plain(f"{day.pour}: {day.title} · {date_words(day.date)}"), width)
-    lines += _labelled("m³", volume_words(day), width)
+    lines += labelled("m³", volume_words(day), width)
     if day.balance_call:
-        lines += _labelled("balance", day.balance_call, width)
+        lines += labelled("balance", day.balance_call, width)
     shown = 0
     label = ""
     for finding in day.findings:
-        body = _labelled("" if finding.about == label else finding.about, finding.text, width)
+        body = labelled("" if finding.about == label else finding.about, finding.text, width)
         if shown >= LEAST_FINDINGS and len(lines) + len(body) > room - 1:
             break
         lines += body
         label = finding.about
         shown += 1
     if shown < len(day.findings):
-        lines += _labelled("", f"and {len(day.findings) - shown} more in tickets.pdf", width)
+        lines += labelled("", f"and {len(day.findings) - shown} more in tickets.pdf", width)
     return lines
 
 
@@ -143,8 +142,3 @@ def volume_words(day: DeliveryDay) -> str:
             f"; in place by survey {short(each.in_place_m3, 2)}, so {short(each.residue_m3, 2)} in line, spill, samples"
         )
     return text
-
-
-def _labelled(label: str, text: str, width: int) -> list[str]:
-    lines = textwrap.wrap(plain(text), width - LABEL) or [""]
-    return [f"{'' if place else label:<{LABEL}}{line}" for place, line in enumerate(lines)]

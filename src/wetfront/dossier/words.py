@@ -174,10 +174,10 @@ LABEL = 11
 """Width of the labels of a screen."""
 
 
-def labelled(label: str, text: str, width: int, most: int) -> list[str]:
-    """At most `most` lines of a screen: the label before the first, the rest below each other."""
+def labelled(label: str, text: str, width: int, most: int | None = None) -> list[str]:
+    """Lines of a screen, at most `most`: the label before the first, the rest below each other."""
     lines = textwrap.wrap(plain(text), width - LABEL)
-    if len(lines) > most:
+    if most is not None and len(lines) > most:
         kept = textwrap.shorten(" ".join(lines[most - 1 :]), width - LABEL - 2, placeholder=" …")
         lines = [*lines[: most - 1], kept]
     return [f"{'' if place else label:<{LABEL}}{line}" for place, line in enumerate(lines)]
