@@ -276,3 +276,39 @@ def test_what_rests_on_memory_says_so_and_a_calculated_mix_asks_for_its_trial(na
 def good_inputs(name):
     cases = tomllib.loads((Path(__file__).parent / "reference" / "mix.toml").read_text(encoding="utf-8"))["case"]
     return next(case["inputs"] for case in cases if case["calculation"] == name and "expected" in case)
+
+
+@pytest.mark.parametrize(
+    ("name", "inputs"),
+    [
+        ("admixture-dose", {"cement_kg_per_m3": 0.5, "dose_percent": 1, "batch_volume_m3": 1, "density_kg_per_l": 1}),
+        ("required-average-strength", {"specified_strength_mpa": 180}),
+        (
+            "fine-aggregate-by-absolute-volume",
+            {
+                "water_kg_per_m3": 160,
+                "cement_kg_per_m3": 350,
+                "coarse_aggregate_kg_per_m3": 1050,
+                "air_content_percent": 2,
+                "fine_relative_density": 2.6,
+                "coarse_relative_density": 2.7,
+                "admixture_kg_per_m3": 7,
+                "admixture_relative_density": 0.95,
+            },
+        ),
+        (
+            "mixer-batches",
+            {
+                "required_volume_m3": 1,
+                "mixer_capacity_m3": 0.2,
+                "cement_kg_per_m3": 0.5,
+                "water_kg_per_m3": 0.5,
+                "fine_aggregate_kg_per_m3": 0,
+                "coarse_aggregate_kg_per_m3": 1500,
+            },
+        ),
+    ],
+)
+def test_unusual_values_that_a_method_can_answer_are_not_refused(name, inputs):
+    """No-fines concrete, a shrinkage reducer lighter than water, a strength beyond the usual."""
+    assert calculation(name).ask(inputs).as_json()["result"]

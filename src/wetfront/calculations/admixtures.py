@@ -76,7 +76,7 @@ def _reduced(water_kg_per_m3: float, water_reduction_percent: float, cement_kg_p
     )
 
 
-_CEMENT = Number(key="cement_kg_per_m3", meaning="cement content", unit="kg/m³", low=1, high=4000)
+_CEMENT = Number(key="cement_kg_per_m3", meaning="cement content", unit="kg/m³", low=0.001, high=4000)
 
 CALCULATIONS = (
     Calculation(
@@ -120,7 +120,7 @@ CALCULATIONS = (
         " ratio is kept.",
         source=REDUCTION,
         inputs=(
-            Number(key="water_kg_per_m3", meaning="free (mixing) water", unit="kg/m³", above=0, high=4000),
+            Number(key="water_kg_per_m3", meaning="free (mixing) water", unit="kg/m³", low=0.001, high=4000),
             Number(key="water_reduction_percent", meaning="measured in trials", unit="%", low=0, high=40),
             _CEMENT,
             Choice(key="keep", meaning="what stays as it was", options=("cement", "ratio"), default="cement"),

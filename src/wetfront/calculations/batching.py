@@ -151,8 +151,8 @@ def _mass(key: str, meaning: str, low: float) -> Number:
     return Number(key=key, meaning=meaning, unit="kg/m³", low=low, high=4000)
 
 
-_WATER = _mass("water_kg_per_m3", "mixing (free) water", low=1)
-_CEMENT = _mass("cement_kg_per_m3", "cement content", low=1)
+_WATER = _mass("water_kg_per_m3", "mixing (free) water", low=0.001)
+_CEMENT = _mass("cement_kg_per_m3", "cement content", low=0.001)
 _FINE = _mass("fine_aggregate_kg_per_m3", "sand, in the moisture basis of its relative density", low=0)
 _COARSE = _mass("coarse_aggregate_kg_per_m3", "coarse aggregate, in the moisture basis of its relative density", low=0)
 _MOISTURES = tuple(

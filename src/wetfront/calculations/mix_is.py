@@ -96,7 +96,7 @@ CALCULATIONS = (
             ),
             keys.REDUCTION,
             _percent("admixture_dose_percent", "of the cement's mass", 10),
-            keys.relative_density("admixture_relative_density", "of the liquid", indian.IS_ADMIXTURE_RELATIVE_DENSITY),
+            keys.admixture_density(indian.IS_ADMIXTURE_RELATIVE_DENSITY),
             _percent("coarse_reduction_for_pumping_percent", "pumped or congested", 10),
             keys.ratio_limit(),
             keys.LEAST_CEMENT,

@@ -23,9 +23,14 @@ def mass(key: str, meaning: str, *, above: bool = False, default: Any = REQUIRED
     return Number(key=key, meaning=meaning, unit="kg/m³", low=low, above=over, high=10_000, default=default)
 
 
-def relative_density(key: str, meaning: str, default: Any = REQUIRED) -> Number:
+def relative_density(key: str, meaning: str, default: Any = REQUIRED, least: float = 1.0) -> Number:
     """A density over that of water."""
-    return Number(key=key, meaning=meaning, unit="1", low=1, high=_DENSEST, default=default)
+    return Number(key=key, meaning=meaning, unit="1", low=least, high=_DENSEST, default=default)
+
+
+def admixture_density(default: float) -> Number:
+    """Of a liquid admixture; some float on water."""
+    return relative_density("admixture_relative_density", "of the liquid", default, least=0.5)
 
 
 def ratio_limit() -> Number:

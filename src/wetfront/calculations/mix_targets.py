@@ -95,7 +95,7 @@ def _bre(
 
 
 def _strength(key: str, meaning: str) -> Number:
-    return Number(key=key, meaning=meaning, unit="MPa", above=0, high=150)
+    return Number(key=key, meaning=meaning, unit="MPa", above=0, high=300)
 
 
 def _deviation(meaning: str) -> Number:

@@ -149,7 +149,7 @@ CALCULATIONS = (
             keys.ADDITION,
             keys.ADDITION_DENSITY,
             keys.mass("admixture_kg_per_m3", "liquid, as dosed", default=0.0),
-            keys.relative_density("admixture_relative_density", "of the liquid", volume.ADMIXTURE_RELATIVE_DENSITY),
+            keys.admixture_density(volume.ADMIXTURE_RELATIVE_DENSITY),
         ),
         outputs=(
             Output(key="fine_aggregate_volume_m3_per_m3", meaning="absolute volume left for the sand", unit="m³/m³"),
