@@ -12,11 +12,12 @@ RING = {
     **dict.fromkeys(("rules", "journal"), 1),
     **dict.fromkeys(("acceptance", "hydration", "takeoff", "weather"), 2),
     **dict.fromkeys(("materials", "formwork", "placing", "delivery", "finishing", "curing", "proving"), 3),
-    **dict.fromkeys(("planning", "forecast"), 4),
-    **dict.fromkeys(("desk", "store", "intake", "calculations"), 5),
-    "dossier": 6,
-    "api": 7,
-    "cli": 8,
+    "planning": 4,
+    "forecast": 5,
+    **dict.fromkeys(("desk", "store", "intake", "calculations"), 6),
+    "dossier": 7,
+    "api": 8,
+    "cli": 9,
 }
 WHOLE_PACKAGE = {"__init__", "__main__", "py"}
 

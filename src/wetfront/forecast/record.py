@@ -1,0 +1,151 @@
+"""The record of a pour as the forecast reads it: loads, stops and measurements in minutes of the pour's day."""
+
+import datetime as dt
+import math
+from dataclasses import dataclass
+
+from wetfront.journal.kinds import LoadArrived
+from wetfront.journal.state import Entry, LoadState, PourState
+from wetfront.planning.day import Day
+
+NOT_SEEN = math.nan
+NOT_OF_THE_PUMP = ("no concrete", "break")
+"""Stops that end by themselves when concrete or people come."""
+DISCHARGED_M3 = 0.05
+"""Own rule: a load is out when no more than this is missing."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Recorded:
+    """One load; not a number where a moment is not recorded."""
+
+    ticket: str
+    volume_m3: float
+    batching_min: float
+    left_plant_min: float
+    arrived_min: float
+    accepted_min: float
+    start_min: float
+    end_min: float
+    left_site_min: float
+    refused_min: float
+    placed_m3: float
+    temperature_c: float
+    cells: tuple[int, ...]
+
+    @property
+    def is_refused(self) -> bool:
+        """It was sent back."""
+        return not math.isnan(self.refused_min)
+
+    @property
+    def is_out(self) -> bool:
+        """Its discharge has ended, or it was refused."""
+        return self.is_refused or not math.isnan(self.end_min)
+
+
+@dataclass(frozen=True, slots=True)
+class Stood:
+    """A stop of the pump or of placing; `until_min` is not a number while it goes on."""
+
+    since_min: float
+    until_min: float
+    is_of_the_pump: bool
+
+    @property
+    def is_open(self) -> bool:
+        """It goes on."""
+        return math.isnan(self.until_min)
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """What was still to be placed at that moment, with the standard deviation of the measurement."""
+
+    at_min: float
+    remaining_m3: float
+    spread_m3: float
+
+
+@dataclass(frozen=True, slots=True)
+class CallOff:
+    """What the plant was told."""
+
+    at_min: float
+    order: str
+    interval_min: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Record:
+    """All that the forecast takes from the journal, up to now."""
+
+    now_min: float
+    loads: tuple[Recorded, ...]
+    """By arrival."""
+    stops: tuple[Stood, ...]
+    measured: tuple[Measured, ...]
+    called: tuple[CallOff, ...]
+    ended_min: float
+    """Not a number while the pour goes on."""
+
+
+def record_of(state: PourState, day: Day, now: dt.datetime) -> Record:
+    """The record up to now. `state` is folded from events up to now; moments after it count as not yet seen."""
+    clock = _Clock(day, day.minutes(now))
+    return Record(
+        now_min=clock.now_min,
+        loads=tuple(_recorded(load, load.arrived, clock) for load in state.loads if load.arrived is not None),
+        stops=tuple(
+            Stood(clock.seen(stop.since), clock.seen(stop.until), stop.cause not in NOT_OF_THE_PUMP)
+            for stop in state.stops
+        ),
+        measured=tuple(
+            Measured(clock.seen(entry.at), entry.fact.volume_m3, entry.fact.spread_m3) for entry in state.remaining
+        ),
+        called=tuple(
+            CallOff(clock.seen(entry.at), entry.fact.order, entry.fact.interval_min) for entry in state.call_offs
+        ),
+        ended_min=clock.seen(None if state.ended is None else state.ended.at),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Clock:
+    day: Day
+    now_min: float
+
+    def seen(self, moment: dt.datetime | None) -> float:
+        """Minutes of a moment; not a number for one that is not recorded or still to come."""
+        minutes = NOT_SEEN if moment is None else self.day.minutes(moment)
+        return minutes if minutes <= self.now_min else NOT_SEEN
+
+
+def _recorded(load: LoadState, arrived: Entry[LoadArrived], clock: _Clock) -> Recorded:
+    fact = arrived.fact
+    volume = fact.volume_m3
+    left = clock.seen(load.left.at if load.left else None)
+    returned = load.left.fact.returned_m3 if load.left is not None else 0.0
+    parts = [entry.fact.volume_m3 for entry in load.placings]
+    told = math.fsum(part or 0.0 for part in parts)
+    is_whole = any(part is None for part in parts) or told >= volume - DISCHARGED_M3
+    ends = [clock.seen(entry.fact.placed_until or entry.at) for entry in load.placings]
+    is_out = bool(ends) and (is_whole or not math.isnan(left)) and not any(map(math.isnan, ends))
+    refused = [entry.at for entry in load.decisions if entry.fact.decision == "refuse"]
+    accepted = [entry.at for entry in load.decisions if entry.fact.decision == "accept"]
+    temperatures = [entry.fact.value for entry in load.tests if entry.fact.test == "temperature"]
+    return Recorded(
+        ticket=load.ticket_number,
+        volume_m3=volume,
+        batching_min=clock.seen(fact.batched),
+        left_plant_min=clock.seen(fact.left_plant),
+        arrived_min=clock.seen(arrived.at),
+        accepted_min=clock.seen(accepted[-1]) if load.decision == "accept" else NOT_SEEN,
+        start_min=min((clock.seen(entry.fact.placed_from or entry.at) for entry in load.placings), default=NOT_SEEN),
+        end_min=max(ends) if is_out else NOT_SEEN,
+        left_site_min=left,
+        refused_min=clock.seen(refused[-1]) if load.decision == "refuse" and not load.placings else NOT_SEEN,
+        placed_m3=min(volume - returned if is_whole else told, volume) if is_out else 0.0,
+        temperature_c=temperatures[-1] if temperatures else NOT_SEEN,
+        cells=tuple(cell for entry in load.placings for cell in entry.fact.cells),
+    )

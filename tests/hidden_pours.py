@@ -1,0 +1,79 @@
+"""Simulated pours whose course is hidden: the record that a site would keep of them, and what came of them."""
+
+from dataclasses import replace
+
+import numpy as np
+
+import workloads
+from wetfront.forecast.record import CallOff, Measured, Record, Recorded, Stood
+from wetfront.placing.draws import SPARE_LOADS_COUNT, Draws, hashed_draws
+from wetfront.placing.model import PourModel, Trace
+from workloads import P1
+
+MEASURED_LOADS_BEFORE_END = 3
+MEASURED_SPREAD_M3 = 0.5
+
+
+def hidden_pour(share: float = 0.3) -> PourModel:
+    """P1 with wastage, loads called in steps, and levels of the day."""
+    model = workloads.pour(P1, 1)
+    return replace(
+        model,
+        day_share=share,
+        site=replace(model.site, wastage=0.02, wastage_sd=0.01),
+        supply=replace(model.supply, call_off_step_m3=0.5, smallest_load_m3=1.0),
+    )
+
+
+def draws_of(model: PourModel, seed: int, count: int) -> Draws:
+    return hashed_draws(seed, count, P1.loads + SPARE_LOADS_COUNT, len(model.finishing.strip_min))
+
+
+def record_at(pour: Trace, now_min: float, remaining: tuple[Measured, ...] = ()) -> Record:
+    """What a site has written down by then: arrivals with their tickets, discharges at their end, stops."""
+    loads, found = pour.loads, []
+
+    def until_now(moment):
+        return float(moment) if moment <= now_min else np.nan
+
+    for number in np.argsort(loads.arrival_min, kind="stable"):
+        if loads.arrival_min[number] > now_min:
+            continue
+        refused = loads.refused[number] != 0
+        start, end = loads.start_min[number], loads.end_min[number]
+        found.append(
+            Recorded(
+                ticket=f"{number}",
+                volume_m3=float(loads.volume_m3[number]),
+                batching_min=float(loads.batching_min[number]),
+                left_plant_min=float(loads.batched_min[number]),
+                arrived_min=float(loads.arrival_min[number]),
+                accepted_min=np.nan if refused else until_now(start),
+                start_min=np.nan if refused else until_now(start),
+                end_min=np.nan if refused else until_now(end),
+                left_site_min=until_now(loads.left_min[number]),
+                refused_min=until_now(start) if refused else np.nan,
+                placed_m3=float(loads.used_m3[number]) if end <= now_min and not refused else 0.0,
+                temperature_c=np.nan,
+                cells=(),
+            )
+        )
+    stops = [
+        Stood(begin, until_now(begin + lasted), True) for begin, lasted in sorted(pour.repairs) if begin <= now_min
+    ]
+    called: tuple[CallOff, ...] = ()
+    known = tuple(each for each in remaining if each.at_min <= now_min)
+    return Record(
+        now_min=now_min,
+        loads=tuple(found),
+        stops=tuple(stops),
+        measured=known,
+        called=called,
+        ended_min=np.nan,
+    )
+
+
+def after_load(pour: Trace, count: int) -> float:
+    """The moment at which so many loads have been placed."""
+    ends = np.sort(pour.loads.end_min[pour.loads.refused == 0])
+    return float(ends[min(count, len(ends)) - 1])
