@@ -67,6 +67,7 @@ int main(int argc, char **argv) {
     count = range[1] - range[0];
     POUR_RESULT(NOTHING, NOTHING, ROOM, ROOM, NOTHING)
     out->highest_rise_m_per_h = block_of((size_t)(count * model.panels_count) * sizeof(double));
+    out->watched_min = block_of((size_t)(count * model.watched_count) * sizeof(double));
     out->edge_set_margin_min = block_of((size_t)(count * model.edges_count) * sizeof(double));
     out->edge_specified_margin_min = block_of((size_t)(count * model.edges_count) * sizeof(double));
     for (i = 0; i < range[2]; i++)

@@ -31,7 +31,8 @@ def pour_and_rest(seed, on, share):
     begin, end = whole.loads.batching_min.min(), whole.outcome.end_of_pour_min[0]
     now = begin + share * (end + 20 - begin)
     chance = chance_of(model, draws)
-    seen = replace(model, seen=seen_at(model, whole, now))
+    watched = np.arange(0, len(model.cells.volume_m3), 3)
+    seen = replace(model, seen=seen_at(model, whole, now), watched=watched)
     return model, draws, whole, now, seen, with_stops_seen(whole, chance.part(slice(0, 1)), now)
 
 
@@ -46,6 +47,7 @@ def test_what_has_been_seen_leaves_the_rest_as_it_was(seed, on, share):
     assert np.allclose(goes_on.loads.end_min, whole.loads.end_min, atol=1e-6)
     assert np.allclose(goes_on.cell_placed_min, whole.cell_placed_min, atol=1e-6)
     assert np.array_equal(goes_on.cell_load, whole.cell_load)
+    assert np.array_equal(goes_on.outcome.watched_min[0], goes_on.cell_placed_min[seen.watched])
     assert np.allclose(goes_on.joint_set_margin_min, whole.joint_set_margin_min, atol=1e-5)
     assert np.allclose(goes_on.strip_end_min, whole.strip_end_min, atol=1e-5)
     for name in ("end_of_pour_min", "delivered_m3", "waste_m3", "least_specified_margin_min", "finishing_end_min"):
@@ -78,7 +80,7 @@ def outcome(simulator, model, draws):
 @settings(max_examples=60, deadline=None)
 @given(seed=st.integers(0, 2**32), on=some, share=st.sampled_from([0.0, 0.3, 1.0]))
 def test_the_day_is_the_same_in_core_and_twin(seed, on, share):
-    model = replace(small_pour(seed, on), day_share=share)
+    model = replace(small_pour(seed, on), day_share=share, watched=np.array([0, 7]))
     draws = hashed_draws(seed, 4, 120, len(model.finishing.strip_min))
     expected, got = outcome(simulate, model, draws), outcome(simulate_fast, model, draws)
     if isinstance(expected, Replications):

@@ -29,6 +29,8 @@ def check_shared_parts(model: PourModel) -> None:
     _check_site(model)
     _check_concrete(model)
     _require(0 <= model.day_share <= 1, "day_share", f"is {model.day_share:g}; must lie from 0 to 1")
+    inside = bool(((model.watched >= 0) & (model.watched < len(model.cells.volume_m3))).all())
+    _require(inside, "watched", "is no cell")
     if model.seen is not None:
         model.seen.check(model.cells.volume_m3)
 

@@ -16,6 +16,7 @@ from wetfront.placing.seen import Seen
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+NOTHING_WATCHED: Ints = np.zeros(0, dtype=np.int64)
 Interval = tuple[float, float]
 """From (included) and to (not included) [min]."""
 
@@ -235,6 +236,8 @@ class PourModel:
     """Share of the variance of each load's figures that all loads of a day have in common."""
     seen: Seen | None = None
     """None: nothing has happened yet."""
+    watched: Ints = field(default_factory=lambda: NOTHING_WATCHED)
+    """Cells, by position in placing order, whose moments are wanted of every replication."""
 
     def met_by(self, replication: int) -> "PourModel":
         """The model in the weather that this replication meets."""
@@ -312,6 +315,8 @@ class Replications:
     """A column for each edge."""
     edge_specified_margin_min: Floats
     """A column for each edge."""
+    watched_min: Floats
+    """When the watched cells were placed, a column for each."""
 
     @property
     def count(self) -> int:

@@ -139,6 +139,7 @@ class _Desk:
         """The figures by which plans are compared."""
         values = self._of_loads(log)
         values |= self._of_joints(front)
+        values["watched_min"] = front.placed_min[self.model.watched]
         values["highest_rise_m_per_h"] = np.array(
             [
                 highest_rise(front, cells, self.model.cells.rise_m, self.model.site.rise_window_min)
@@ -226,6 +227,7 @@ def blank(model: PourModel, count: int) -> Replications:
     """So many rows of noughts, in the columns of this model."""
     wide = dict.fromkeys(("edge_set_margin_min", "edge_specified_margin_min"), len(model.joints.edge_names))
     wide["highest_rise_m_per_h"] = len(model.panel_names)
+    wide["watched_min"] = len(model.watched)
     columns: dict[str, Any] = {
         column.name: np.zeros(
             (count, wide[column.name]) if column.name in wide else count,

@@ -84,6 +84,8 @@ def shared_values(model: PourModel, memo: Memo | None = None) -> Values:
     return {
         **_site_values(model),
         **_seen_values(model),
+        "watched_count": len(model.watched),
+        "watched": np.ascontiguousarray(model.watched, dtype=np.int64),
         **_once(known, ("concrete", id(model.concrete), id(model.members)), lambda: _concrete_values(model)),
         **_once(known, ("cells", cells, *lead), lambda: _cell_values(model)),
         **_once(known, ("joints", joints), lambda: _joint_values(model.joints)),

@@ -106,6 +106,11 @@ static int conclude(struct run *r, integer row, const struct pour_result *out) {
         joints.least = smaller(joints.least, r->set_margin[i]);
         joints.least_specified = smaller(joints.least_specified, r->specified_margin[i]);
     }
+    for (i = 0; i < m->watched_count; i++) {
+        const integer cell = m->watched[i];
+        out->watched_min[row * m->watched_count + i] =
+            r->by_band ? placed_at(r, m->usual_last_of[cell], cell, m->usual_work_to_end[cell]) : r->placed[cell];
+    }
     out->end_of_pour_min[row] = r->site.last_end;
     out->first_discharge_min[row] = r->placed_loads[0].start;
     out->longest_wait_min[row] = has_load ? r->site.longest_wait : 0.0;

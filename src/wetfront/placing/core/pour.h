@@ -34,6 +34,8 @@
      * begins of the cells that were begun; has_seen 0: nothing */                                                     \
     I(has_seen) D(now_min) I(seen_loads) F(seen) I(seen_served) L(seen_order) I(seen_full) F(seen_placed)              \
     I(seen_owned) S(seen_owner) F(seen_begun)                                                                        \
+    /* cells whose moments the caller wants to know */                                                               \
+    I(watched_count) L(watched)                                                                                      \
     /* lognormal laws: logarithm's mean and standard deviation; standard deviation 0: the mean is the value itself */ \
     F(plant_laws) D(speed_m) D(speed_s) D(repair_m) D(repair_s) D(strip_m) D(strip_s)                                \
     /* cells; the columns net_until, work_until and moves_until begin with 0, one longer than the cells */           \
@@ -56,7 +58,7 @@
     I(seed) I(first) I(loads_count) I(stops_count) I(strips_count) I(is_hashed) I(is_value) I(level) F(quantile)              \
     F(batching) F(haul) F(back) F(speed) F(set) F(temperature) F(consistence) F(up) F(repair) F(finishing) F(wastage) F(day)
 
-/* Columns of the result by replication; the last three have a row for each, one number a panel or edge. */
+/* Columns of the result by replication; the last four have a row for each, one number a panel, edge or watched cell. */
 #define POUR_RESULT(D, I, F, L, S)                                                                                   \
     F(end_of_pour_min) F(first_discharge_min) F(longest_wait_min) F(longest_gap_min)                       \
     F(least_set_margin_min) F(cold_joint_area_m2) F(least_specified_margin_min) F(area_over_specification_m2)        \
@@ -64,7 +66,7 @@
     F(highest_placing_c) F(finishing_end_min) F(highest_evaporation_kg_per_m2_h) F(area_over_evaporation_m2) L(loads_count) L(refused_count) L(refused_age_count)                   \
     L(refused_temperature_count) L(refused_consistence_count) L(over_age_count) L(most_trucks_waiting)               \
     L(most_trucks_on_site) L(late_strips) L(stops_count) L(loads_after_closing)                                      \
-    F(highest_rise_m_per_h) F(edge_set_margin_min) F(edge_specified_margin_min)
+    F(highest_rise_m_per_h) F(edge_set_margin_min) F(edge_specified_margin_min) F(watched_min)
 
 #define POUR_FIELD_D(name) double name;
 #define POUR_FIELD_I(name) int64_t name;

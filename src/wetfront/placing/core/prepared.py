@@ -141,7 +141,7 @@ class PreparedPours:
 def _shared_parts(model: PourModel) -> tuple[int, ...]:
     """Which objects a model is made of; the models keep them alive, so the same number is the same object."""
     parts = (model.cells, model.joints, model.site, model.acceptance, model.concrete, model.finishing, model.members)
-    return (*map(id, parts), id(model.seen))
+    return (*map(id, parts), id(model.seen), id(model.watched))
 
 
 def _fill_supplies(

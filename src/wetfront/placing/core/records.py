@@ -18,7 +18,7 @@ from wetfront.placing.seeded import SeededDraws
 Records = NDArray[np.void]
 _COLUMN_TYPES = {"F": np.dtype(np.float64), "L": np.dtype(np.int64), "S": np.dtype(np.int32)}
 
-WIDE_COLUMNS = ("highest_rise_m_per_h", "edge_set_margin_min", "edge_specified_margin_min")
+WIDE_COLUMNS = ("highest_rise_m_per_h", "edge_set_margin_min", "edge_specified_margin_min", "watched_min")
 COUNT_COLUMNS = frozenset(column.name for column in fields(Replications) if column.type is Ints)
 PLAIN_COLUMNS = tuple(column.name for column in fields(Replications) if column.name not in WIDE_COLUMNS)
 
@@ -176,7 +176,8 @@ class Results:
         }
         panels = [len(model.panel_names) for model in models]
         edges = [len(model.joints.edge_names) for model in models]
-        self.widths = dict(zip(WIDE_COLUMNS, (panels, edges, edges), strict=True))
+        watched = [len(model.watched) for model in models]
+        self.widths = dict(zip(WIDE_COLUMNS, (panels, edges, edges, watched), strict=True))
         self.wide = {name: np.empty(sum(width) * count) for name, width in self.widths.items()}
         self.begins = {
             name: np.concatenate([[0], np.cumsum(width)[:-1]]) * count for name, width in self.widths.items()
