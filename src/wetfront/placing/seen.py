@@ -66,7 +66,8 @@ class Seen:
     def served(self) -> list[int]:
         """Loads whose end has been seen, in the order in which the pump took them."""
         known = np.flatnonzero(~np.isnan(self.end_min))
-        order: list[int] = known[np.argsort(self.start_min[known], kind="stable")].tolist()
+        # A refusal takes no time: it comes before a discharge that began at its moment.
+        order: list[int] = known[np.lexsort((self.end_min[known], self.start_min[known]))].tolist()
         return order
 
     @property

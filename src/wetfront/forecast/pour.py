@@ -1,0 +1,126 @@
+"""The forecast of a running pour: the plan's own model, conditioned on the record, on the draws of the plan."""
+
+import datetime as dt
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from wetfront.forecast.cells import PlacedCells
+from wetfront.forecast.record import Record, record_of
+from wetfront.forecast.under_way import UnderWay, under_way
+from wetfront.journal.state import PourState
+from wetfront.placing.core.library import core_name
+from wetfront.placing.core.prepared import simulate
+from wetfront.placing.draws import SPARE_LOADS_COUNT, Draws, hashed_draws
+from wetfront.placing.model import Floats, Ints, PourModel, Replications
+from wetfront.planning.arrange import Arrangement
+from wetfront.planning.candidate import Candidate
+from wetfront.planning.model import WeatherModels, arranged, pour_model
+from wetfront.planning.situation import Situation
+from wetfront.planning.steps import Steps, steps_of
+
+MEMBERS, MEMBERS_PLAIN = 500, 40
+"""With the compiled core, and without it."""
+THREADS = 2
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Forecaster:
+    """What all forecasts of one pour share: its decision, model and draws. Made once, asked after every entry."""
+
+    situation: Situation
+    candidate: Candidate
+    model: PourModel
+    draws: Draws
+    where: Arrangement
+    steps: Steps
+
+    @property
+    def members_count(self) -> int:
+        """Courses that the pour may take."""
+        return self.draws.count
+
+
+def forecaster(
+    situation: Situation,
+    candidate: Candidate,
+    seed: int,
+    *,
+    members_count: int | None = None,
+    day_share: float | None = None,
+) -> Forecaster:
+    """The forecaster of a decision. `seed`: of the plan, whose draws it goes on with.
+
+    `members_count`: by default 500 with the compiled core and 40 without it. `day_share`: by default the model's own.
+    """
+    count = members_count or (MEMBERS if core_name() == "compiled" else MEMBERS_PLAIN)
+    model = pour_model(situation, candidate, WeatherModels(situation, 0, count))
+    if day_share is not None:
+        model = replace(model, day_share=day_share)
+    loads = situation.loads_count(candidate.load_m3) + SPARE_LOADS_COUNT
+    where = arranged(situation, candidate)
+    return Forecaster(
+        situation=situation,
+        candidate=candidate,
+        model=model,
+        draws=hashed_draws(seed, count, loads, len(model.finishing.strip_min)),
+        where=where,
+        steps=steps_of(where, candidate.order.layers == "whole"),
+    )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Forecast:
+    """How the pour stands, and how it may go on: a row for each member."""
+
+    by: Forecaster
+    record: Record
+    way: UnderWay
+    outcome: Replications
+    step_of_cell: Ints
+    """By position in the order that the pour takes."""
+
+    @property
+    def model(self) -> PourModel:
+        """The plan's model, going on from the record."""
+        return self.way.model
+
+    @property
+    def cells_full(self) -> int:
+        """Number of full cells; they are the first in order."""
+        return 0 if self.model.seen is None else self.model.seen.cells_count
+
+    @property
+    def placed_min(self) -> Floats:
+        """When the last cell of each edge's later side is placed: a row a member, a column an edge."""
+        return self.outcome.watched_min
+
+    @property
+    def has_ended(self) -> bool:
+        """The end of placing is on record."""
+        return bool(~np.isnan(self.record.ended_min))
+
+
+def forecast_of(by: Forecaster, state: PourState, now: dt.datetime, placed: PlacedCells | None = None) -> Forecast:
+    """The forecast at this moment. `state`: folded from the events up to now.
+
+    `placed`: which cells are full, by position in the plan's order, where that is known better than by volume; loads
+    are numbered as in `state.loads`.
+    """
+    record = record_of(state, by.situation.day, now)
+    return forecast_from(by, record, placed)
+
+
+def forecast_from(by: Forecaster, record: Record, placed: PlacedCells | None = None) -> Forecast:
+    """The same from a record in minutes."""
+    way = under_way(by.model, by.draws, record, placed)
+    way = replace(way, model=replace(way.model, watched=last_of_edges(way.model)))
+    outcome = simulate(way.model, way.chance, threads=THREADS)
+    return Forecast(by, record, way, outcome, by.steps.of_cell[way.filled.order])
+
+
+def last_of_edges(model: PourModel) -> Ints:
+    """The cell that joins each edge to its end."""
+    last = np.zeros(len(model.joints.edge_names), dtype=np.int64)
+    np.maximum.at(last, model.joints.edge, model.joints.later)
+    return last
