@@ -5,7 +5,7 @@ import math
 from wetfront.forecast.record import Record
 from wetfront.placing.model import Supply
 from wetfront.placing.seen import Seen
-from wetfront.placing.times import due_min
+from wetfront.placing.times import after_intervals, due_min
 
 AHEAD = 200
 """Loads for which a time is named; after them the interval goes on."""
@@ -40,6 +40,15 @@ def due_after(supply: Supply, seen: Seen, record: Record, usual_stop_min: float)
         due = _held(due, count, held_since, max(resumes_min(supply, record, usual_stop_min), last), interval)
     first = due[count] if len(due) > count else last
     return tuple(min(time, first) if number < count else time for number, time in enumerate(due))
+
+
+def called_min(supply: Supply, due: float) -> float:
+    """When a load that is due then is batched, so that its expected arrival falls in no ban."""
+    plant = supply.plants[0]
+    on_the_way = plant.batching_min.mean + plant.haul_min.mean
+    expected = due + on_the_way
+    allowed = after_intervals(expected, supply.bans)
+    return due if allowed == expected else allowed - on_the_way
 
 
 def resumes_min(supply: Supply, record: Record, usual_stop_min: float) -> float:

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from wetfront.forecast.call_offs import due_after
+from wetfront.forecast.call_offs import called_min, due_after
 from wetfront.forecast.cells import Filled, PlacedCells, filled, in_order, pumped_min
 from wetfront.forecast.levels import (
     FARTHEST_Z,
@@ -379,6 +379,8 @@ class _Parts:
                 break
             number = count + ahead
             begun = np.maximum.reduce([np.full(chance.count, supply.due_min[number]), free[:, ahead], batched, begun])
+            if supply.bans:
+                begun = np.array([called_min(supply, time) for time in begun.tolist()])
             batched = begun + chance.batching_min[:, number]
             passed = record.now_min - batched
             found.append(np.where(passed > 0, self._limit(self._haul_law, level, passed), -np.inf))

@@ -4,6 +4,7 @@ import math
 
 import numpy as np
 
+from wetfront.forecast.call_offs import AHEAD, called_min
 from wetfront.forecast.levels import Level
 from wetfront.forecast.pour import Forecast
 from wetfront.nouns.board import Band, EdgeView, FinishView, ForecastView, FormView, Learned
@@ -12,7 +13,7 @@ from wetfront.placing.clock import clock_rate
 from wetfront.placing.core.library import core_name
 from wetfront.placing.front import Clock, specified_minutes
 from wetfront.placing.model import Floats, Ints, Lognormal
-from wetfront.placing.times import AirTable
+from wetfront.placing.times import AirTable, due_min
 from wetfront.planning.day import Day
 from wetfront.planning.steps import band, moments
 
@@ -101,10 +102,9 @@ def _dues(forecast: Forecast) -> list[float]:
     """When the loads are due at the plant that nobody has seen yet, as many as are usually called."""
     supply, count = forecast.model.supply, 0 if forecast.model.seen is None else forecast.model.seen.loads_count
     found: list[float] = []
-    while _is_more_needed(forecast, len(found)) and len(found) < 200:
-        number = count + len(found)
-        due = supply.due_min[number] if number < len(supply.due_min) else None
-        found.append(supply.first_batching_min + number * supply.interval_min if due is None else due)
+    while _is_more_needed(forecast, len(found)) and len(found) < AHEAD:
+        at = called_min(supply, due_min(supply, count + len(found)))
+        found.append(max([at, *found[-1:]]))
     return found
 
 
@@ -239,8 +239,8 @@ def _edge_text(
         limit = float(allowed.min()) if allowed is not None else math.inf
         if waited is not None and waited > limit:
             return (
-                f"waited {waited:.0f} min, over the specification's {limit:g} min: a departure to be recorded and shown "
-                f"to the designer, not by itself a cold joint; {setting}"
+                f"waited {waited:.0f} min, over the specification's {limit:g} min: a departure to be recorded and "
+                f"shown to the designer, not by itself a cold joint; {setting}"
             )
         return f"joined after {waited:.0f} min; {setting}"
     by_minutes = "" if specified is None else f"by the specification until {day.clock(specified)}, "

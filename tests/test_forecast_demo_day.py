@@ -1,0 +1,164 @@
+"""The slab day of the demo through its tickets and day log: what the forecast knows at which moment."""
+
+import datetime as dt
+
+import pytest
+
+from demo_day import at, candidate, events, situation, state_at
+from wetfront.errors import InvalidInput
+from wetfront.forecast import (
+    advice_of,
+    compared,
+    edge_views,
+    finish_views,
+    forecast_of,
+    forecast_view,
+    forecaster,
+    joints_ahead,
+    surface_now,
+)
+from wetfront.journal import fold
+from wetfront.nouns.board import Question
+
+SEED = 20_270_617
+LAST_CONCRETE = at("15:59")
+
+
+@pytest.fixture(scope="module")
+def by():
+    return forecaster(situation(), candidate(), SEED, day_share=0.3)
+
+
+def asked(by, when):
+    return forecast_of(by, state_at(when), at(when))
+
+
+@pytest.mark.parametrize("when", ["09:30", "11:06", "11:20", "12:00", "13:00", "14:00"])
+def test_the_end_of_the_day_lies_in_the_band(by, when):
+    """Half an hour on either side: the band is nine in ten, and this is one day."""
+    end = forecast_view(asked(by, when)).end_of_placing
+    slack = dt.timedelta(minutes=30)
+    assert end.early - slack <= LAST_CONCRETE <= end.late + slack
+
+
+def test_the_band_of_the_end_narrows(by):
+    widths = [
+        (end.late - end.early).total_seconds() / 60
+        for end in (forecast_view(asked(by, when)).end_of_placing for when in ("06:00", "11:20", "13:00", "15:03"))
+    ]
+    assert widths == sorted(widths, reverse=True) and widths[-1] < 0.3 * widths[0]
+
+
+def test_at_six_past_eleven_it_knows_how_long_the_edge_of_b2_may_wait(by):
+    """The concrete of B1 waits for B2: 75 min by the specification, longer by its own setting."""
+    edge = next(edge for edge in edge_views(asked(by, "11:06")) if edge.name == "B1 to B2")
+    assert not edge.closed and edge.waits_since.hour == 10
+    allowed = edge.join_by_specification - edge.waits_since
+    assert allowed == dt.timedelta(minutes=75)
+    assert edge.join_by_setting.early > edge.join_by_specification
+    assert 0.2 < edge.chance_over_specification and edge.chance_of_cold_joint < edge.chance_over_specification
+
+
+def test_at_six_past_eleven_it_knows_the_agreed_joint_behind_and_the_next_ahead(by):
+    ahead, behind = joints_ahead(asked(by, "11:06"))
+    assert (ahead.joint.id, behind.joint.id) == ("x12", "x24")
+    assert behind.is_behind and not ahead.is_behind and behind.joint.agreed_emergency
+    assert ahead.until_net_m3 == pytest.approx(41, abs=2.5)
+    assert "not agreed for an emergency stop" in ahead.words and "is behind the front" in behind.words
+
+
+def test_after_a_stop_the_hose_comes_before_any_number(by):
+    stopped = asked(by, "11:10")
+    assert advice_of(stopped).caution.startswith("Everybody back from the hose")
+    for question in (Question(kind="pump down", minutes=40.0), Question(kind="stop here")):
+        assert compared(stopped, question).caution.startswith("Everybody back from the hose")
+    assert advice_of(asked(by, "10:30")).caution == ""
+
+
+def test_the_queue_and_not_the_stop_ages_the_loads(by):
+    answer = compared(asked(by, "11:06"), Question(kind="pump down", minutes=40.0))
+    sent, held = answer.options[:2]
+    assert sent.oldest_load_min.high > held.oldest_load_min.high + 5
+    assert sent.trucks_waiting.high > held.trucks_waiting.high
+    assert "it is the queue behind the stop that ages the loads, not the stop" in answer.reason
+
+
+def test_the_edges_that_waited_too_long_are_departures_and_not_cold_joints(by):
+    """91 min with the loads spread evenly over equal strips; by the cells of the drawing a few minutes less."""
+    edges = {edge.name: edge for edge in edge_views(asked(by, "16:30"))}
+    for name in ("B1 to B2", "B2 to B3"):
+        edge = edges[name]
+        assert edge.closed and edge.waited_min == pytest.approx(89, abs=4)
+        assert edge.chance_over_specification == 1.0
+        assert "departure" in edge.text and "not by itself a cold joint" in edge.text
+        assert edge.chance_of_cold_joint < 0.25
+    assert edges["C1 to C2"].chance_over_specification == 0.0
+
+
+def test_the_balance_load_follows_from_what_was_measured(by):
+    before, after = (forecast_view(asked(by, when)).balance_load_m3 for when in ("15:01", "15:03"))
+    assert after.low <= 3.5 <= after.high
+    assert after.high - after.low < before.high - before.low
+
+
+def test_nothing_that_was_seen_stays_uncertain_after_the_last_load(by):
+    done = asked(by, "16:30")
+    assert done.outcome.end_of_pour_min.min() == done.outcome.end_of_pour_min.max() == 15 * 60 + 59
+    assert done.way.remaining_m3.max() == 0
+    # What nobody measured stays open: the temperature of some loads, and with it their minutes by the specification.
+    for name in ("delivered_m3", "waste_m3", "loads_count", "refused_count", "first_discharge_min"):
+        column = getattr(done.outcome, name)
+        assert column.min() == column.max(), name
+    assert (done.outcome.watched_min.min(axis=0) == done.outcome.watched_min.max(axis=0)).all()
+    assert done.outcome.delivered_m3[0] == pytest.approx(227.5)
+    assert forecast_view(done).call_next_by is None
+    with pytest.raises(InvalidInput, match="ended"):
+        compared(done, Question(kind="stop here"))
+
+
+def test_the_order_in_which_entries_come_in_changes_nothing(by):
+    now = at("13:00")
+    known = [event for event in events() if event.at <= now]
+    one = forecast_of(by, fold("slab", known), now)
+    other = forecast_of(by, fold("slab", reversed(known)), now)
+    assert (one.outcome.end_of_pour_min == other.outcome.end_of_pour_min).all()
+    assert edge_views(one) == edge_views(other) and forecast_view(one) == forecast_view(other)
+
+
+def test_what_ifs_stand_beside_each_other_on_the_same_draws(by):
+    stands = asked(by, "10:30")
+    late = compared(stands, Question(kind="next truck late", minutes=30.0))
+    on_time = late.options[-1]
+    assert late.options[late.recommended] is not on_time
+    assert all(option.end_of_placing.usual >= on_time.end_of_placing.usual for option in late.options)
+    rain = compared(stands, Question(kind="rain", at=at("13:00")))
+    assert len(rain.options) >= 2 and "13:00" in rain.question
+    stop = compared(stands, Question(kind="stop here"))
+    assert stop.recommended == 0 and all("stop end" in option.needs for option in stop.options[1:])
+    for answer in (late, rain, stop):
+        assert "safe" not in answer.reason and all("safe" not in option.text for option in answer.options)
+
+
+@pytest.mark.parametrize(
+    ("question", "key"),
+    [
+        (Question(kind="next truck late"), "minutes"),
+        (Question(kind="pump down", minutes=0.0), "minutes"),
+        (Question(kind="pump down", minutes=float("nan")), "minutes"),
+        (Question(kind="rain"), "at"),
+        (Question(kind="rain", at=at("06:00")), "at"),
+    ],
+)
+def test_a_question_that_lacks_its_figure_is_refused_by_name(by, question, key):
+    with pytest.raises(InvalidInput) as refused:
+        compared(asked(by, "10:30"), question)
+    assert refused.value.key == key
+
+
+def test_finishing_opens_strip_by_strip_and_the_surface_is_held_against_its_values(by):
+    stands = asked(by, "13:20")
+    strips = finish_views(stands)
+    assert [strip.place for strip in strips][:3] == ["C1", "C2", "C3"]
+    assert all(strip.opens.usual < strip.closes.usual for strip in strips)
+    drying = surface_now(stands, state_at("13:20"))
+    assert drying.action_kg_per_m2_h == 0.5 and "action value" in drying.text
