@@ -1,4 +1,4 @@
-"""The slab day of the demo as a journal: what the gate, the hose and the office wrote down, from tickets and day log."""
+"""The slab day of the demo as a journal: what gate, hose and office wrote down, from tickets and day log."""
 
 import csv
 import datetime as dt

@@ -56,7 +56,7 @@ def test_at_six_past_eleven_it_knows_how_long_the_edge_of_b2_may_wait(by):
     allowed = edge.join_by_specification - edge.waits_since
     assert allowed == dt.timedelta(minutes=75)
     assert edge.join_by_setting.early > edge.join_by_specification
-    assert 0.2 < edge.chance_over_specification and edge.chance_of_cold_joint < edge.chance_over_specification
+    assert edge.chance_over_specification > 0.2 and edge.chance_of_cold_joint < edge.chance_over_specification
 
 
 def test_at_six_past_eleven_it_knows_the_agreed_joint_behind_and_the_next_ahead(by):

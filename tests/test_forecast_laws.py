@@ -1,4 +1,4 @@
-"""Laws of the forecast: a plan with an empty record, events that replace their own draw alone, learning that is exact."""
+"""Laws of the forecast: an empty record is the plan, an event replaces its own draw alone, learning is exact."""
 
 import math
 from dataclasses import fields, replace
