@@ -1,12 +1,10 @@
 """The next decision on a running pour, with its time and its reason; a caution about people comes before any number."""
 
-import datetime as dt
-
 from wetfront.errors import OutOfRange
 from wetfront.forecast.ask import HOSE
 from wetfront.forecast.pour import Forecast
 from wetfront.forecast.stopping import joints_ahead
-from wetfront.forecast.views import edge_views, forecast_view, next_due_min
+from wetfront.forecast.views import deadline, edge_views, forecast_view, next_due_min
 from wetfront.journal.state import PourState
 from wetfront.nouns.board import Advice, EdgeView, ForecastView, SurfaceNow
 from wetfront.planning.hourly import evaporation_by_hour
@@ -33,7 +31,7 @@ def advice_of(
         )
     at_risk = [edge for edge in edges if not edge.closed and _is_at_risk(edge)]
     if at_risk:
-        return _about_edge(forecast, min(at_risk, key=_deadline), caution, stopped)
+        return _about_edge(forecast, min(at_risk, key=deadline), caution, stopped)
     due, now = next_due_min(forecast), forecast.record.now_min
     if due is not None and due - now <= SOON_MIN and not stopped:
         clock = forecast.by.situation.day.clock(due)
@@ -55,13 +53,8 @@ def _is_at_risk(edge: EdgeView) -> bool:
     return max(edge.chance_over_specification, edge.chance_of_cold_joint) >= WORTH_TELLING
 
 
-def _deadline(edge: EdgeView) -> dt.datetime:
-    by = edge.join_by_specification
-    return edge.join_by_setting.early if by is None else min(by, edge.join_by_setting.early)
-
-
 def _about_edge(forecast: Forecast, edge: EdgeView, caution: str, stopped: bool) -> Advice:
-    by = _deadline(edge)
+    by = deadline(edge)
     is_past = by < forecast.by.situation.day.moment(forecast.record.now_min)
     what = f"Keep {edge.name} covered and vibrated" if stopped else f"Join {edge.name}"
     before = "as soon as the pump runs" if stopped else "now" if is_past else f"before {by:%H:%M}"

@@ -61,8 +61,8 @@ def compared(forecast: Forecast, question: Question) -> Comparison:
         sent, held = (option.oldest_load_min.high for option in found.options[:2])
         if sent > held:
             queue = (
-                f"; it is the queue behind the stop that ages the loads, not the stop: the oldest is {sent:.0f} min with "
-                f"the plant sending, {held:.0f} min with it held"
+                f"; it is the queue behind the stop that ages the loads, not the stop: the oldest is {sent:.0f} min "
+                f"with the plant sending, {held:.0f} min with it held"
             )
             found = replace(found, reason=found.reason + queue)
     return found

@@ -1,5 +1,6 @@
 """The forecast in the nouns of the board."""
 
+import datetime as dt
 import math
 
 import numpy as np
@@ -188,7 +189,13 @@ def edge_views(forecast: Forecast) -> tuple[EdgeView, ...]:
         pairs = np.flatnonzero((joints.edge == edge) & (joints.first < full))
         if len(pairs):
             found.append(_edge(forecast, edge, pairs))
-    return tuple(sorted(found, key=lambda view: (view.closed, view.join_by_setting.early)))
+    return tuple(sorted(found, key=lambda view: (view.closed, deadline(view))))
+
+
+def deadline(edge: EdgeView) -> dt.datetime:
+    """Until when an edge is to be joined: by the specification or, at the earliest, by its own setting."""
+    ends = [edge.join_by_specification, edge.join_by_setting.early if edge.join_by_setting is not None else None]
+    return min((end for end in ends if end is not None), default=edge.waits_since)
 
 
 def _edge(forecast: Forecast, edge: int, pairs: Ints) -> EdgeView:
