@@ -5,7 +5,7 @@ BIN := $(VENV)/bin
 WORKERS ?= 2
 
 .DEFAULT_GOAL := help
-.PHONY: help core app demo test bench docs clean
+.PHONY: help core app demo rehearse test bench docs clean
 CORE := src/wetfront/placing/core
 
 help:  ## show this list
@@ -42,6 +42,9 @@ demo: $(VENV)/.core  ## plan the three invented pours of examples/tarnwick, read
 	$(BIN)/wetfront tickets examples/tarnwick/slab.toml examples/tarnwick/delivery-tickets-slab.csv \
 		--log examples/tarnwick/day-log-slab.csv --in-place-m3 216.9 --out demo-plans/slab-tickets
 	$(BIN)/wetfront plan examples/tarnwick/wall.toml --out demo-plans/wall || test $$? -eq 1
+
+rehearse: $(VENV)/.core $(VENV)/.app  ## play the invented slab's day through a server of its own: watch it in five minutes
+	$(BIN)/wetfront rehearse
 
 test: $(VENV)/.core $(VENV)/.app  ## format check, lint, types, then every test, the field app's in a real browser
 	tools/need-chromium

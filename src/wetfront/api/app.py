@@ -8,7 +8,7 @@ from fastapi import FastAPI, Request
 from fastapi.responses import Response
 
 from wetfront import __version__
-from wetfront.api import app_page, calculations, events, live, photos, pours, setup
+from wetfront.api import app_page, calculations, events, imports, live, photos, pours, setup
 from wetfront.api.access import Access
 from wetfront.api.problems import add_problem_answers, problem
 from wetfront.api.site import Site
@@ -52,7 +52,7 @@ def build_app(site: Site, access: Access | None = None) -> FastAPI:
     )
     app.state.site = site
     add_problem_answers(app)
-    for each in (setup, pours, events, live, photos, calculations):
+    for each in (setup, pours, events, imports, live, photos, calculations):
         app.include_router(each.router)
 
     @app.api_route("/api/{rest:path}", methods=METHODS, include_in_schema=False)

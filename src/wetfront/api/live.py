@@ -86,6 +86,6 @@ async def stream(pour: str, request: Request) -> StreamingResponse:
                 yield f"event: board\ndata: {json.dumps({'last_number': number})}\n\n"
             else:
                 yield ": still here\n\n"
-            await site.pulse.wait(PING_S)
+            await site.pulse.wait(max(1.0, min(PING_S, 60.0 / site.speed)))
 
     return StreamingResponse(told(), media_type="text/event-stream", headers={"cache-control": "no-store"})

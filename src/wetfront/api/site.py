@@ -34,8 +34,10 @@ class Served:
 class Site:
     """The state of the server that is not in the database: what the folder holds, read again when a file changes."""
 
-    def __init__(self, folder: Path, journals: Journals, now: Callable[[], dt.datetime]):
+    def __init__(self, folder: Path, journals: Journals, now: Callable[[], dt.datetime], speed: float = 1.0):
         self.folder, self.journals, self.now = folder, journals, now
+        self.speed = speed
+        """Of the clock `now` against time: a rehearsed day runs faster."""
         self.pulse = Pulse(lambda: self.journals.pours())
         self.plans = Plans(folder, self.pulse.tell)
         self._sheets: dict[Path, tuple[float, CheckedSheet | SheetError | None]] = {}

@@ -78,6 +78,12 @@ def _serve(arguments: argparse.Namespace) -> int:
     return run(arguments)
 
 
+def _rehearse(arguments: argparse.Namespace) -> int:
+    from wetfront.cli.rehearse import run
+
+    return run(arguments)
+
+
 def _tickets(arguments: argparse.Namespace) -> int:
     from wetfront.cli.tickets import run
 
@@ -313,6 +319,25 @@ def _add_serve_command(commands: "argparse._SubParsersAction[argparse.ArgumentPa
     )
     serve.set_defaults(run=_serve)
 
+    rehearse = commands.add_parser(
+        "rehearse",
+        help="play a day's tickets and log through a server of its own, to watch the board live",
+        description="Start a server on a folder of its own whose clock runs from the morning of the pour at the chosen "
+        "speed, make the plan, and play the day's tickets and log into it. Without a sheet: the invented slab.",
+        epilog="Exit codes: 0 played; 2 bad input: files, port, or a server that lives in another day.",
+    )
+    rehearse.add_argument("sheet", metavar="POUR.toml", nargs="?", help="the pour sheet (the invented slab)")
+    rehearse.add_argument("--tickets", metavar="FILE", help="tickets (delivery-tickets-POUR.csv beside the sheet)")
+    rehearse.add_argument("--log", metavar="FILE", help="day log (day-log-POUR.csv beside the sheet, if there)")
+    rehearse.add_argument("--pour", metavar="ID", help="this pour of the sheet (its first)")
+    rehearse.add_argument("--speed", metavar="N", type=_speed, default=180.0, help="minutes of the day in one (180)")
+    rehearse.add_argument("--once", action="store_true", help="end when the day is played")
+    rehearse.add_argument("--port", metavar="N", type=_whole(0, 65535), default=8642, help="port (8642)")
+    rehearse.add_argument("--host", metavar="ADDRESS", help="listen at this address (127.0.0.1)")
+    rehearse.add_argument("--to", metavar="URL", help="play into this server instead, by its clock")
+    rehearse.add_argument("--code", metavar="CODE", help="access code of that server")
+    rehearse.set_defaults(run=_rehearse)
+
 
 def _add_workers(command: argparse.ArgumentParser) -> None:
     """Who does the work: processes here, or a cluster. The result is the same."""
@@ -332,6 +357,16 @@ def _date(text: str) -> dt.date:
         return dt.date.fromisoformat(text)
     except ValueError:
         raise argparse.ArgumentTypeError(f"{text!r} is no date such as 2027-06-17") from None
+
+
+def _speed(text: str) -> float:
+    try:
+        value = float(text)
+    except ValueError:
+        value = 0.0
+    if not 1 <= value <= 100_000:
+        raise argparse.ArgumentTypeError(f"{text!r} is no speed from 1 to 100000")
+    return value
 
 
 def _whole(low: int, high: int) -> Callable[[str], int]:

@@ -53,7 +53,7 @@ def _run(arguments: argparse.Namespace) -> int:
             page = trust_page(host, port + 1, found.authority, found.fingerprint, address)
             trust = Trust(f"http://{names[0]}:{held.enter_context(page)}/", found.fingerprint)
             chain, key = str(found.chain), str(found.key)
-        _welcome(folder, names, port, code, trust)
+        welcome(folder, names, port, code, trust)
         from wetfront.api.access import Access
         from wetfront.api.running import serve
         from wetfront.api.site import Site
@@ -138,7 +138,8 @@ class Trust:
     fingerprint: str
 
 
-def _welcome(folder: Path, names: tuple[str, ...], port: int, code: str, trust: Trust | None) -> None:
+def welcome(folder: Path, names: tuple[str, ...], port: int, code: str, trust: Trust | None) -> None:
+    """Say where the server is, and how to get in."""
     scheme = "http" if trust is None else "https"
     address = f"{scheme}://{names[0]}:{port}"
     print(f"wetfront serves {folder.resolve().name or folder} at {address}/")

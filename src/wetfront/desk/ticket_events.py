@@ -91,8 +91,8 @@ def _of_load(pour: str, row: DeliveryRow, arrived: dt.datetime, specimens_count:
         ),
     )
     at = arrived
-    for what, fact in _done_on_site(row):
-        at += step
+    for what, fact, told_at in _done_on_site(row):
+        at = max(at + step, told_at or at)
         yield entry(what, at, fact)
     if row.sample_id:
         at += step
@@ -120,20 +120,22 @@ def _decision(word: str) -> Literal["accept", "refuse"]:
     return "accept" if word == "accept" else "refuse"
 
 
-def _done_on_site(row: DeliveryRow) -> Iterator[tuple[str, Any]]:
-    """Tests and additions in the order in which they were made."""
+def _done_on_site(row: DeliveryRow) -> Iterator[tuple[str, Any, dt.datetime | None]]:
+    """Tests and additions in the order in which they were made, with their moment where it is told."""
     load, number = row.load, row.number
     tests = load.tests
     if tests.concrete_temperature_c is not None:
-        yield "temperature", LoadTested(ticket_number=number, test="temperature", value=tests.concrete_temperature_c)
+        warm = LoadTested(ticket_number=number, test="temperature", value=tests.concrete_temperature_c)
+        yield "temperature", warm, None
     if row.slump_first_mm is not None:
-        yield "slump", LoadTested(ticket_number=number, test="slump", value=row.slump_first_mm)
+        yield "slump", LoadTested(ticket_number=number, test="slump", value=row.slump_first_mm), None
     for place, each in enumerate(load.additions):
         added = AddedOnSite(
             ticket_number=number, substance=each.kind, amount_l=each.amount_l, agreed_by=each.agreed_by[:60]
         )
-        yield f"added {place}", added
+        yield f"added {place}", added, each.at
     if load.additions and tests.slump_mm is not None:
-        yield "slump after", LoadTested(ticket_number=number, test="slump", value=tests.slump_mm)
+        yield "slump after", LoadTested(ticket_number=number, test="slump", value=tests.slump_mm), None
     if tests.slump_check_mm is not None:
-        yield "slump check", LoadTested(ticket_number=number, test="slump", value=tests.slump_check_mm, portion="check")
+        check = LoadTested(ticket_number=number, test="slump", value=tests.slump_check_mm, portion="check")
+        yield "slump check", check, None

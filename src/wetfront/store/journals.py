@@ -66,6 +66,16 @@ class Journals:
                 connection.execute(update(JOURNALS).where(JOURNALS.c.pour == pour).values(values))
         return kept
 
+    def outcomes(self, events: Sequence[Event]) -> list[Outcome]:
+        """What `append` would answer for each; nothing is kept."""
+        found: list[Outcome] = []
+        with self._engine.connect() as connection:
+            for event in events:
+                query = select(RECORDS.c.body_hash).where(RECORDS.c.event_id == event.id)
+                there = connection.execute(query).scalars().all()
+                found.append("known" if body_hash(event) in there else "clash" if there else "new")
+        return found
+
     def records(self, pour: str, after: int = 0) -> list[Record]:
         """The records of a pour behind a number, in order."""
         query = select(RECORDS).where(RECORDS.c.pour == pour, RECORDS.c.number > after).order_by(RECORDS.c.number)
