@@ -125,3 +125,25 @@ def test_a_fault_of_the_program_shows_no_stack(client, site):
     answer = client.get("/api/pours/slab/records")
     assert answer.status_code == 500 and "fault of the program" in answer.json()["title"]
     assert "Traceback" not in answer.text and "NoneType" not in answer.text
+
+
+def test_while_the_plan_is_made_the_board_stands_and_what_if_says_what_is_missing(client):
+    board = client.get("/api/pours/slab/board")
+    assert board.status_code == 200 and board.json()["lattice"] and board.json()["forecast"] is None
+    tag = board.headers["etag"]
+    kept = client.get("/api/pours/slab/board", headers={"if-none-match": tag})
+    assert kept.status_code in (200, 304) and (kept.status_code == 200) == (kept.headers["etag"] != tag)
+    question = {"question": {"kind": "pump down", "minutes": 40}}
+    asked = client.post("/api/pours/panel-2/what-if", json=question)
+    assert asked.status_code == 422 and "no plan to go on from" in asked.json()["detail"]
+    wrong = client.post("/api/pours/slab/what-if", json={"question": {"kind": "earthquake"}})
+    assert wrong.status_code == 422 and wrong.json()["errors"][0]["key"] == "question.kind"
+
+
+def test_the_interface_describes_its_answers(client):
+    found = client.get("/api/openapi.json").json()
+    board = found["paths"]["/api/pours/{pour}/board"]["get"]["responses"]["200"]["content"]["application/json"]
+    assert board["schema"]["$ref"].endswith("/Board") and "CellView" in found["components"]["schemas"]
+    answer = found["paths"]["/api/pours/{pour}/what-if"]["post"]["responses"]["200"]["content"]["application/json"]
+    assert answer["schema"]["$ref"].endswith("/Comparison")
+    assert {"/api/pours/{pour}/import/tickets", "/api/pours/{pour}/stream", "/api/health"} <= set(found["paths"])

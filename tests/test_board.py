@@ -8,13 +8,15 @@ import pytest
 
 from planned import QUICK
 from test_journal import event
-from wetfront.desk.board import basis_of, board_of
+from wetfront.desk.board import answer, basis_of, board_of, forecaster_of
 from wetfront.desk.plan_pour import plan_one
 from wetfront.desk.ticket_events import entries_of
+from wetfront.errors import InvalidInput
 from wetfront.intake.sheet import read_sheet
 from wetfront.intake.tickets_csv import read_tickets
 from wetfront.journal import fold
 from wetfront.journal import kinds as k
+from wetfront.nouns.board import Question
 
 TARNWICK = Path(__file__).parent.parent / "examples" / "tarnwick"
 ZONE = dt.timezone(dt.timedelta(hours=1))
@@ -204,3 +206,47 @@ def test_without_a_plan_the_pour_can_be_drawn_and_recorded_all_the_same():
 
 def test_the_same_inputs_give_the_same_board():
     assert board_at(clock(12)) == board_at(clock(12))
+
+
+@cache
+def by():
+    return forecaster_of(basis())
+
+
+def at_stop():
+    events = [each for each in (*RELEASES, *STOP[:1], *tickets()) if each.at <= clock(11, 20)]
+    return fold("slab", events)
+
+
+def test_the_forecast_goes_on_from_the_same_cells_and_tells_the_waiting_edges():
+    found = board_of(basis(), at_stop(), 1, clock(11, 20), by())
+    without = board_of(basis(), at_stop(), 1, clock(11, 20))
+    assert found.forecast is not None and without.forecast is None and not found.look_at
+    assert found.cells == without.cells and found.loads == without.loads
+    edge = next(edge for edge in found.edges if edge.name == "B1 to B2")
+    assert edge.joined_at.usual > clock(11, 20) and edge.chance_over_specification > 0.5
+    assert found.advice.else_text.startswith("Stop at a joint: ") and "hose" in found.advice.caution
+
+
+def test_a_stopped_pump_is_compared_with_its_ways_to_go_on():
+    found = answer(basis(), by(), at_stop(), Question(kind="pump down", minutes=40.0), clock(11, 20))
+    assert len(found.options) >= 2 and 0 <= found.recommended < len(found.options) and found.caution
+    with pytest.raises(InvalidInput, match="minutes"):
+        answer(basis(), by(), at_stop(), Question(kind="pump down"), clock(11, 20))
+    with pytest.raises(InvalidInput, match="no plan to go on from"):
+        answer(basis(), None, at_stop(), Question(kind="stop here"), clock(11, 20))
+
+
+def test_a_record_that_breaks_the_forecast_leaves_the_board_standing(monkeypatch):
+    def broken(*_):
+        raise ZeroDivisionError
+
+    monkeypatch.setattr("wetfront.desk.board.ahead.forecast_of", broken)
+    found = board_of(basis(), at_stop(), 1, clock(11, 20), by())
+    assert found.forecast is None and any("no forecast could be made" in text for text in found.look_at)
+
+
+def test_a_load_that_comes_after_the_end_is_shown_to_somebody():
+    late = said("late", k.LoadArrived(ticket_number="4130", volume_m3=6.0), clock(17))
+    found = board_at(clock(18), said("end", k.PlacingEnded(), clock(16), "placing-foreman"), late)
+    assert "load arrived after placing had ended" in found.look_at and found.phase == "cure"

@@ -14,7 +14,7 @@ import time
 import pytest
 from fastapi.testclient import TestClient
 
-from test_api import NOW, noted
+from test_api import NOW
 from wetfront.api.access import CODE_FILE, LETTERS, MOST_WRONG, Access, kept_code, new_code, plain
 from wetfront.api.app import build_app
 from wetfront.api.site import Site
@@ -230,9 +230,3 @@ def test_the_trust_page_gives_the_authority_and_its_fingerprint_and_nothing_else
         answer = connection.getresponse()
         assert answer.status == 404 and b"KEY" not in answer.read()
         connection.close()
-
-
-def test_without_the_built_app_the_interface_still_answers(guarded):
-    client, _ = guarded
-    assert client.get("/").status_code in (200, 404)
-    assert client.post("/api/pours/slab/events", json={"events": [noted(1)]}).status_code == 401

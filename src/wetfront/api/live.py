@@ -9,9 +9,8 @@ from fastapi import APIRouter, Body, Header, Request
 from fastapi.responses import Response, StreamingResponse
 from pydantic import BaseModel, Field, TypeAdapter
 
-from wetfront.api.problems import Refusal
 from wetfront.api.site import Site
-from wetfront.desk.board import board_of
+from wetfront.desk.board import answer, board_of
 from wetfront.dossier.document import plan_document
 from wetfront.nouns.board import Board, Comparison, Question
 
@@ -51,8 +50,13 @@ def board(pour: str, request: Request, if_none_match: Annotated[str | None, Head
     headers = {"etag": tag.encode("ascii", "replace").decode(), "cache-control": "no-cache"}
     if if_none_match is not None and headers["etag"] in if_none_match:
         return Response(status_code=304, headers=headers)
-    made = board_of(site.basis(served, planned), state, number, now)
-    return Response(_board_type().dump_json(made), media_type="application/json", headers=headers)
+    kept = site.boards.get(pour)
+    if kept is None or kept[0] != headers["etag"]:
+        basis = site.basis(served, planned)
+        made = board_of(basis, state, number, now, site.forecaster(basis))
+        kept = (headers["etag"], _board_type().dump_json(made))
+        site.boards[pour] = kept
+    return Response(kept[1], media_type="application/json", headers=headers)
 
 
 @cache
@@ -60,12 +64,14 @@ def _board_type() -> TypeAdapter[Board]:
     return TypeAdapter(Board)
 
 
-@router.post("/what-if", response_model=Comparison)
-def what_if(pour: str, question: Annotated[Question, Body(embed=True)], request: Request) -> Response:
-    """Compare the ways to go on."""
+@router.post("/what-if")
+def what_if(pour: str, question: Annotated[Question, Body(embed=True)], request: Request) -> Comparison:
+    """Compare the ways to go on, on the same draws. 422 without a plan, or where the question lacks its figure."""
     site: Site = request.app.state.site
-    site.pour(pour)
-    raise Refusal(501, "What-if is not there yet", "the forecast that it rests on is not part of this version")
+    served, now = site.pour(pour), site.now()
+    state, _ = site.state(pour)
+    basis = site.basis(served, site.plan(served))
+    return answer(basis, site.forecaster(basis), state, question, now)
 
 
 @router.get("/stream", response_class=StreamingResponse)

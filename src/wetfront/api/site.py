@@ -10,8 +10,9 @@ from pathlib import Path
 from wetfront.api.plans import Plans, PlanState
 from wetfront.api.problems import Refusal
 from wetfront.api.pulse import Pulse
-from wetfront.desk.board import Basis, basis_of
+from wetfront.desk.board import Basis, basis_of, forecaster_of
 from wetfront.errors import SheetError
+from wetfront.forecast import Forecaster
 from wetfront.intake.sheet import read_sheet
 from wetfront.journal.event import Event
 from wetfront.journal.fold import fold
@@ -44,6 +45,9 @@ class Site:
         """By file: when it was changed, and what it holds; None for what is no pour sheet."""
         self._known: dict[str, _Known] = {}
         self._bases: dict[str, tuple[str, Basis]] = {}
+        self._forecasters: dict[str, tuple[str, Forecaster | None]] = {}
+        self.boards: dict[str, tuple[str, bytes]] = {}
+        """By pour: the last board and its tag, so that many phones that ask at once cost one."""
         self._lock = threading.Lock()
 
     def pours(self) -> Mapping[str, Served]:
@@ -91,6 +95,15 @@ class Site:
             self._bases[served.pour.id] = kept
         basis = kept[1]
         return basis if basis.planning == planned.words else replace(basis, planning=planned.words)
+
+    def forecaster(self, basis: Basis) -> Forecaster | None:
+        """What makes the forecasts of a pour, made once for each plan."""
+        name = basis.pour.id
+        kept = self._forecasters.get(name)
+        if kept is None or kept[0] != basis.plan_revision:
+            kept = (basis.plan_revision, forecaster_of(basis))
+            self._forecasters[name] = kept
+        return kept[1]
 
     def tell(self) -> None:
         """Wake the streams: something was kept."""

@@ -38,6 +38,8 @@ class Seen:
     finishing: Sequence[FinishView]
     phase: Phase
     now: dt.datetime
+    joints: tuple[str, ...] = ()
+    """Joints at which the pour could stop, by the forecast."""
 
     def clock(self, moment: dt.datetime) -> str:
         """hh:mm on site, with the day where it is another one."""
@@ -187,6 +189,8 @@ def _stopped(seen: Seen) -> Advice | None:
 
 def _joint_words(seen: Seen) -> str:
     """The agreed emergency joints of the sheet: to stop anywhere else is for the designer."""
+    if seen.joints:
+        return f"Stop at a joint: {'; '.join(seen.joints)}."
     agreed = [joint for joint in seen.basis.sheet.joint if joint.agreed_emergency]
     if not agreed:
         return "No emergency joint is agreed in the sheet: where to stop is for the designer."

@@ -3,6 +3,7 @@
 import datetime as dt
 
 from wetfront.desk.board.advice import Seen, advice_of
+from wetfront.desk.board.ahead import ahead_of
 from wetfront.desk.board.basis import Basis
 from wetfront.desk.board.figures import figures_of, limit_views
 from wetfront.desk.board.filling import filled
@@ -10,8 +11,9 @@ from wetfront.desk.board.joints import cell_views, deadlines, edge_views, specif
 from wetfront.desk.board.loads import load_views
 from wetfront.desk.board.ready import Ready, ready_of
 from wetfront.desk.board.surface import concrete_now_c, finish_views, form_views, surface_now
+from wetfront.forecast import Forecaster
 from wetfront.journal.state import PourState
-from wetfront.nouns.board import BOARD_SCHEMA, Board, ForecastView, Phase
+from wetfront.nouns.board import BOARD_SCHEMA, Board, Phase
 
 READY_FROM = dt.timedelta(hours=36)
 """Own rule: so long before the first concrete the board turns from planning to getting ready."""
@@ -20,19 +22,20 @@ RELEASED_FROM = dt.timedelta(minutes=90)
 
 
 def board_of(
-    basis: Basis, state: PourState, records_count: int, now: dt.datetime, forecast: ForecastView | None = None
+    basis: Basis, state: PourState, records_count: int, now: dt.datetime, by: Forecaster | None = None
 ) -> Board:
-    """All that the app shows of one pour at `now`. `forecast`: by the conditioned model, None where there is none."""
+    """All that the app shows of one pour at `now`. `by` (`forecaster_of`) makes its forecast; None: without."""
     project = basis.sheet.project
     now = now.astimezone(basis.day.zone)
     ready = ready_of(basis, state)
     filling = filled(basis, state, now)
     due = deadlines(basis, state, filling)
     loads = load_views(basis, state, filling, now)
-    edges = edge_views(basis, state, filling, due, now)
+    ahead = ahead_of(by, state, filling, now)
+    edges = ahead.told(edge_views(basis, state, filling, due, now))
     finishing = finish_views(basis, state, filling)
     phase = phase_of(basis, state, ready, now)
-    seen = Seen(basis, state, filling, due, ready, loads.views, edges, finishing, phase, now)
+    seen = Seen(basis, state, filling, due, ready, loads.views, edges, finishing, phase, now, ahead.joints)
     weather = basis.sheet.weather
     return Board(
         schema=BOARD_SCHEMA,
@@ -61,8 +64,8 @@ def board_of(
         forms=form_views(basis, state, filling, now),
         finishing=finishing,
         surface=surface_now(basis, state, now),
-        forecast=forecast if state.ended is None else None,
-        look_at=_look_at(state, ready, filling.strange),
+        forecast=ahead.view,
+        look_at=_look_at(state, ready, (*filling.strange, *([ahead.trouble] if ahead.trouble else []))),
         cautions=basis.cautions,
         lattice=basis.lattice,
         limits=limit_views(basis),
