@@ -245,3 +245,10 @@ def test_joints_that_fail_name_the_class_to_ask_the_producer_for(tmp_path):
     bench.samples[best] = Sample(np.zeros(4), np.ones((4, len(RISK_KEYS))))
     titles = [remedy.title for remedy in remedies(bench, best, np.full(len(RISK_KEYS), 0.1))]
     assert any("EN 934-2 set retarding, C494 type B, D or G; trial mix first" in title for title in titles)
+
+
+@pytest.mark.parametrize("wanted", ["nan", "inf", "-inf"])
+def test_cooling_to_no_temperature_is_refused(wanted, capsys):
+    assert main(["cool", str(TARNWICK / "shelter.toml"), f"--to={wanted}"]) == 2
+    said = capsys.readouterr()
+    assert "--to" in said.err and said.out == ""

@@ -367,6 +367,21 @@ def test_a_chart_reading_far_from_the_rough_check_is_told():
     assert any("read the chart again" in notice for notice in far.notices)
 
 
+def test_grades_over_m60_are_left_out_of_the_indian_method_for_standard_grades():
+    assert "indian" in {mix.method for mix in design_mix(brief_of(target__strength_class="C50/60")).methods}
+    design = design_mix(brief_of(target__strength_class="C55/67"))
+    assert "section 2" in next(each.reason for each in design.left_out if each.method == "indian")
+
+
+def test_a_ratio_left_from_a_weaker_mix_is_told_for_a_strength_beyond_the_rule():
+    """w/c 0.45 of a C30/37 shows some 49 N/mm² on the chart, not the 75 or 128 that these classes ask for."""
+    for name in ("C50/60", "C100/115"):
+        british = mix_by("british", brief_of(target__strength_class=name, british__water_cement_ratio=0.45, sweep=GONE))
+        assert any("roughly shows" in notice and "read the chart again" in notice for notice in british.notices)
+    low = mix_by("british", brief_of(target__strength_class="C50/60", british__water_cement_ratio=0.33, sweep=GONE))
+    assert not any("read the chart again" in notice for notice in low.notices)
+
+
 def test_admixture_water_over_three_litres_comes_off_the_water_to_add():
     without = mix_by("indian", brief_of(sweep=GONE, admixture__dose_percent=1.5, admixture__solids_percent=GONE))
     known = mix_by("indian", brief_of(sweep=GONE, admixture__dose_percent=1.5, admixture__solids_percent=30.0))

@@ -390,6 +390,13 @@ def test_a_load_from_a_plant_that_the_sheet_does_not_name_is_told(plant, says, t
     assert says in " ".join(capsys.readouterr().out.split())
 
 
+def test_more_concrete_in_place_than_was_accepted_is_said_to_be_wrong(tmp_path, capsys):
+    given = [str(TARNWICK / "slab.toml"), str(TARNWICK / "delivery-tickets-slab.csv"), "--in-place-m3", "221"]
+    main(["tickets", *given, "--out", str(tmp_path / "o")])
+    said = " ".join(capsys.readouterr().out.split())
+    assert "in place by survey 221, 1.5 more than was accepted" in said and "-1.5" not in said
+
+
 def test_letters_that_no_font_has_are_said_to_be_missing(tmp_path):
     path = spoiled(tmp_path, lambda text: text.replace("visual ok", "💧").replace(",C1,", ",水,"))
     assert main(["tickets", str(TARNWICK / "slab.toml"), str(path), "--out", str(tmp_path / "o")]) == 0

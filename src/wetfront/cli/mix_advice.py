@@ -1,11 +1,12 @@
 """`wetfront cool` and `wetfront admix`: what to ask the producer for."""
 
 import argparse
+import math
 import textwrap
 from pathlib import Path
 
 from wetfront.cli.mistakes import mistakes_told
-from wetfront.errors import WetfrontError
+from wetfront.errors import InvalidInput, WetfrontError
 from wetfront.materials.admixture_classes import FIRST, AdmixtureClass, admixture_classes, classes_for
 
 WIDTH = 100
@@ -53,6 +54,8 @@ def _cool(arguments: argparse.Namespace) -> int:
     from wetfront.intake import read_sheet
     from wetfront.planning.cooler import balance_c, cooling_of, way_words
 
+    if not math.isfinite(arguments.to):
+        raise InvalidInput("to", f"--to: found {arguments.to}; allowed: a temperature in °C")
     sheet = read_sheet(Path(arguments.sheet)).sheet
     pours = [pour for pour in sheet.pour if arguments.pour in (None, pour.id)]
     if not pours:

@@ -138,7 +138,9 @@ def volume_words(day: DeliveryDay) -> str:
         f"{short(each.net_m3, 3)}), ordered {short(each.order_m3, 2)} in {counted(each.loads_planned_count, 'load')}"
     )
     if each.in_place_m3 is not None and each.residue_m3 is not None:
-        text += (
-            f"; in place by survey {short(each.in_place_m3, 2)}, so {short(each.residue_m3, 2)} in line, spill, samples"
-        )
+        text += f"; in place by survey {short(each.in_place_m3, 2)}, "
+        if each.residue_m3 < -0.005:
+            text += f"{short(-each.residue_m3, 2)} more than was accepted: look at survey, volumes and held loads"
+        else:
+            text += f"so {short(each.residue_m3, 2)} in line, spill, samples"
     return text

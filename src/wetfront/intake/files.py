@@ -12,6 +12,7 @@ MOST_TABLE_BYTES = 20_000_000
 def read_bytes(path: Path, name: str, most_bytes: int, what: str) -> bytes:
     """The bytes of a plain file. SheetError names `name` where it cannot be read, or is too large to be read at all."""
     allowed = f"{what} of at most {most_bytes / 1e6:g} MB"
+    name = name or str(path)  # "." has no name
     try:
         if not path.exists():
             raise SheetError([Problem(name, "", "no such file", allowed)])

@@ -43,6 +43,8 @@ RECORD = Source("the record of the brief", Provenance.INPUT)
 ENOUGH_RESULTS = 30
 FAR_FROM_ONE_M3 = 0.02
 """A yield so far from 1 m³ is told (own rule; short delivery is counted from 2 % too)."""
+HIGHEST_STANDARD_GRADE_MPA = 60.0
+"""M60: section 2 of IS 10262:2019 is for ordinary and standard grades, stronger ones have their own (from memory)."""
 LIKELY_RATIOS = (0.45, 0.60)
 ROUGH_RATIO = 0.02
 """exp(−3.0 (w/c − 0.50)) follows two published readings of Fig. 4 to so much, in that range. A check only."""
@@ -322,8 +324,13 @@ def _chart_notices(brief: MixBrief, aimed_at: float) -> tuple[str, ...]:
     text = f"Fig. 4 is entered at w/c 0.50 with {start:g} N/mm² (28 d, from memory) and left at {aimed_at:.1f} N/mm²."
     rough = 0.5 - math.log(aimed_at / start) / 3.0
     low, high = LIKELY_RATIOS
-    if low <= rough <= high and abs(rough - read.water_cement_ratio) > ROUGH_RATIO + 1e-9:
-        text += f" That gives roughly {rough:.2f}; the brief says {read.water_cement_ratio:.2f}: read the chart again."
+    given = read.water_cement_ratio
+    if abs(rough - given) > ROUGH_RATIO + 1e-9:
+        if low <= rough <= high:
+            text += f" That gives roughly {rough:.2f}; the brief says {given:.2f}: read the chart again."
+        elif low <= given <= high:  # the rule holds at the reading, where it gives another strength
+            made = start * math.exp(-3.0 * (given - 0.5))
+            text += f" The brief says {given:.2f}, where it roughly shows {made:.0f} N/mm²: read the chart again."
     return (text,)
 
 
@@ -331,6 +338,13 @@ def _indian(brief: MixBrief, limits: MixLimits) -> _Found:
     if brief.target.air_entrained:
         raise InvalidInput("air_entrained", "no rule for entrained air was read in IS 10262: use another method")
     specified = _strength(brief, "cube")
+    if specified > HIGHEST_STANDARD_GRADE_MPA:
+        raise OutOfRange(
+            "cube_strength_mpa",
+            specified,
+            f"to {HIGHEST_STANDARD_GRADE_MPA:g} N/mm², the standard grades (from memory)",
+            "IS 10262:2019, section 2,",
+        )
     read = _needed(brief.indian, "indian")
     zone = _needed(brief.sand.zone, "sand.zone")
     deviation, source = _indian_deviation(brief, specified)
