@@ -146,14 +146,35 @@ def test_plan_says_what_was_opened_what_was_chosen_and_why(tmp_path):
     told = {each.key: each for each in plan.opened}
     assert set(told) == {"choices.pumps_between", "choices.gang", "choices.interval_patterns"}
     for each in plan.opened:
-        assert each.chosen in each.values and len(each.why) == len(each.values) - 1
-        assert all("dearer" in text or "cheaper" in text or "left by the race" in text for text in each.why)
+        why = [text for text in each.why if "costs nothing" not in text]
+        assert each.chosen in each.values and len(why) == len(each.values) - 1
+        assert all("dearer" in text or "cheaper" in text or "left by the race" in text for text in why)
     assert told["choices.gang"].values == ("the gang of the sheet's crew", "gang relief")
     assert (
         told["choices.pumps_between"].chosen
         == f"{plan.decision.pumps_count} pump{'s'[: plan.decision.pumps_count - 1]}"
     )
     assert any(change.title.startswith(("gang relief", "the gang of")) for change in plan.changes)
+
+
+def test_a_pump_without_a_place_for_its_truck_is_not_tried_and_one_without_price_is_told(tmp_path):
+    tree = sheet_tree(pumps_between=[1, 2])
+    tree["trucks"]["discharge_places_count"] = 1
+    del tree["prices"]["pump_cu_per_h"]
+    sheet = checked(tmp_path, tree)
+    there = situation(sheet)
+    assert {means.pumps_count for means in opened_means(there)} == {1}
+    plan = plan_one(sheet, sheet.sheet.pour[0], None, None, SEED, QUICK)
+    (told,) = plan.opened
+    assert plan.decision.pumps_count == 1 and told.values == ("1 pump", "2 pumps")
+    assert "trucks.discharge_places_count is 1" in told.why[0] and "prices.pump_cu_per_h is 0" in told.why[1]
+
+
+def test_a_gang_that_never_gets_done_is_told_without_a_price(tmp_path):
+    slow = {"id": "slow", "hours": [{"from_local": dt.time(10), "placing_capacity_m3_per_h": 0.01}]}
+    sheet = checked(tmp_path, sheet_tree(gang=[slow]))
+    (told,) = plan_one(sheet, sheet.sheet.pour[0], None, None, SEED, QUICK).opened
+    assert told.why == ("gang slow: the pour is not carried to its end in 100 % of the replications",)
 
 
 def test_second_pump_is_primed_and_paid_and_lets_the_rate_rise(searched):

@@ -69,7 +69,10 @@ def test_a_joint_that_cuts_an_element_or_divides_nothing_splits_no_pour(tmp_path
     there = situation(checked(tmp_path, tree))
     whole = search(there, Bench(there, SEED), ROUNDS)
     splits = search_splits(whole, lambda part: Bench(part, SEED), ROUNDS)
-    assert splits.tried == () and splits.chosen is None and split_opened(splits) == ()
+    assert splits.tried == () and splits.chosen is None
+    (told,) = split_opened(splits)
+    assert told.chosen == "in one go"
+    assert told.why == ("split at joint x24: not possible, it does not lie between elements",)
 
 
 @pytest.mark.parametrize("split_cu", [0.0, 5000.0])

@@ -1,5 +1,7 @@
 """A plan judged on weathers drawn about the forecast: what each replication meets, what is told, what stays."""
 
+import datetime as dt
+import shutil
 from dataclasses import fields, replace
 
 import numpy as np
@@ -8,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from planned import SEED, checked, situation, small_slab, wall_panel
-from sheets import written
+from sheets import TARNWICK, written
 from wetfront.desk.plan_pour import plan_one
 from wetfront.errors import OutOfRange, SheetError
 from wetfront.intake import read_sheet
@@ -204,6 +206,15 @@ def test_the_plan_tells_its_weathers_their_spread_and_the_band(tmp_path):
 def test_a_spread_outside_its_range_is_refused_by_its_key(tmp_path, key, value):
     tree = {**small_slab(), "weather": {"forecast": "weather-forecast.csv", key: value}}
     with pytest.raises(SheetError, match=rf"weather\.{key}"):
+        read_sheet(written(tmp_path, tree))
+
+
+def test_a_forecast_issued_after_its_own_end_is_refused(tmp_path):
+    """Every hour would lie in its past and be certain: harmful rain, for one, would not be counted at all."""
+    shutil.copy(TARNWICK / "weather-forecast.csv", tmp_path)
+    late = dt.datetime(2027, 7, 14, 12, tzinfo=dt.UTC)
+    tree = {**small_slab(), "weather": {"forecast": "weather-forecast.csv", "issued_local": late}}
+    with pytest.raises(SheetError, match=r"weather\.issued_local.*before the last hour of weather-forecast.csv"):
         read_sheet(written(tmp_path, tree))
 
 

@@ -80,7 +80,7 @@ def read_sheet(path: Path, today: dt.date | None = None) -> CheckedSheet:
     if listed:  # that elements are missing follows from the list's own mistakes
         mistakes.noted = [mistake for mistake in mistakes.noted if mistake.path != ("element",)]
     problems = sources.problems(mistakes.noted, main) + listed
-    weather = _weather(parts, folder, sources, problems)
+    weather = _weather(parts, folder, main, sources, problems)
     readiness = _readiness(parts, folder, sources, problems)
     if problems:
         raise SheetError(problems)
@@ -208,7 +208,7 @@ def _few_enough(tree: dict[str, Any], mistakes: Mistakes) -> dict[str, Any]:
     return {**tree, "element": elements[:1]}
 
 
-def _weather(parts: Parts, folder: Path, sources: _Sources, problems: list[Problem]) -> WeatherSeries | None:
+def _weather(parts: Parts, folder: Path, main: str, sources: _Sources, problems: list[Problem]) -> WeatherSeries | None:
     named = parts.whole("weather")
     if named is None:
         return None
@@ -216,10 +216,17 @@ def _weather(parts: Parts, folder: Path, sources: _Sources, problems: list[Probl
         data = _named_file(named.forecast, folder, "a weather file (CSV)")
         sources.used.append(InputFile(name=named.forecast, kind="forecast", sha256=files.sha256(data)))
         text = files.as_text(data, named.forecast, "a weather file (CSV)")
-        return weather_series(text, named.forecast, named.wind_height_m, named.issued_local)
+        series = weather_series(text, named.forecast, named.wind_height_m, named.issued_local)
     except SheetError as error:
         problems += error.problems
         return None
+    last = series.start + dt.timedelta(hours=len(series.air_temperature_c) - 1)
+    if named.issued_local is not None and named.issued_local > last:
+        # What lies before the issue is taken as seen, without any error: the whole series would be certain.
+        allowed = f"before the last hour of {named.forecast}, {last.isoformat()}"
+        found = named.issued_local.isoformat()
+        problems += sources.problems([Mistake(("weather", "issued_local"), found, allowed)], main)
+    return series
 
 
 def _readiness(parts: Parts, folder: Path, sources: _Sources, problems: list[Problem]) -> tuple[ReadinessItem, ...]:

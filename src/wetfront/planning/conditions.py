@@ -115,11 +115,11 @@ def _evaporation(situation: Situation, candidate: Candidate, hours: OpenHours) -
         reached = (
             f"from {clock(over[0])} to {clock(over[-1] + 60)}"
             if over
-            else f"where it comes to that{_told(situation, acted, ', ')}"
+            else f"where evaporation comes to the action value{_told(situation, acted, ', ')}"
         )
         text = (
             f"against drying {reached} (worst {worst:.1f} kg/m²h at {clock(at)}, action {action:g}, stop {stop:g}"
-            f"{_told(situation, stopped, '; over it ')}): mist or evaporation film on every open surface, wind break "
+            f"{_told(situation, stopped, '; over stop ')}): mist or evaporation film on every open surface, wind break "
             "where one can stand, curing at once behind the trowel"
         )
         return Conditions((), (text,), ())

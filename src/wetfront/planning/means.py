@@ -20,9 +20,11 @@ MOST_VIBRATOR_COUNTS = 5
 
 
 def pumps_counts(situation: Situation) -> tuple[int, ...]:
-    """Numbers of pumps that may work at once; carriers of a site mixer count as one."""
+    """Numbers of pumps that may work at once, each with a truck beside it; carriers of a site mixer count as one."""
+    if situation.sheet.site_mixer is not None:
+        return (1,)
     low, high = situation.sheet.choices.pumps_between or (1, 1)
-    return tuple(range(low, high + 1)) if situation.sheet.site_mixer is None else (1,)
+    return tuple(range(low, max(low, min(high, situation.sheet.trucks.discharge_places_count)) + 1))
 
 
 def gangs(choices: Choices) -> tuple[str, ...]:

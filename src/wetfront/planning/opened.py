@@ -17,6 +17,7 @@ from wetfront.planning.words import (
     gang_words,
     money,
     over_words,
+    percent,
     pumps_words,
     vibrators_words,
 )
@@ -34,6 +35,8 @@ class _Opened:
     values: tuple[object, ...]
     of: Callable[[Candidate], object]
     said: Callable[[object], str]
+    unpriced: str
+    """Said where the sheet has no price for it; else empty."""
 
 
 def opened_decisions(situation: Situation, found: Found) -> tuple[OpenedDecision, ...]:
@@ -42,8 +45,9 @@ def opened_decisions(situation: Situation, found: Found) -> tuple[OpenedDecision
 
 
 def _opened(situation: Situation) -> tuple[_Opened, ...]:
-    choices = situation.sheet.choices
+    choices, prices = situation.sheet.choices, situation.sheet.prices
     low, high = choices.vibrators_between or (0, 0)
+    fewest, most = choices.pumps_between or (1, 1)
     return (
         _Opened(
             "choices.interval_patterns",
@@ -51,13 +55,15 @@ def _opened(situation: Situation) -> tuple[_Opened, ...]:
             patterns(situation),
             lambda candidate: candidate.pattern,
             lambda value: PATTERN_WORDS[str(value)],
+            "",
         ),
         _Opened(
             "choices.pumps_between",
             "pumps",
-            pumps_counts(situation),
+            pumps_counts(situation)[:1] if situation.sheet.site_mixer else tuple(range(fewest, most + 1)),
             lambda candidate: candidate.pumps_count,
             lambda value: pumps_words(_whole(value)),
+            "" if prices.pump_cu_per_h else "prices.pump_cu_per_h is 0: a pump more costs nothing here",
         ),
         _Opened(
             "choices.vibrators_between",
@@ -65,6 +71,7 @@ def _opened(situation: Situation) -> tuple[_Opened, ...]:
             tuple(range(low, high + 1)),
             lambda candidate: candidate.vibrators_count,
             lambda value: vibrators_words(_whole(value)),
+            "" if prices.vibrator_cu_per_h else "prices.vibrator_cu_per_h is 0: a vibrator more costs nothing here",
         ),
         _Opened(
             "choices.cooler_by_c",
@@ -72,6 +79,9 @@ def _opened(situation: Situation) -> tuple[_Opened, ...]:
             coolers(choices),
             lambda candidate: candidate.cooler_by_c,
             lambda value: cooler_words(float(str(value))),
+            ""
+            if prices.one_degree_cooler_cu_per_m3
+            else "prices.one_degree_cooler_cu_per_m3 is 0: cooling costs nothing here",
         ),
         _Opened(
             "choices.gang",
@@ -79,6 +89,7 @@ def _opened(situation: Situation) -> tuple[_Opened, ...]:
             gangs(choices),
             lambda candidate: candidate.gang,
             lambda value: gang_words(str(value)),
+            "",
         ),
     )
 
@@ -88,17 +99,21 @@ def _whole(value: object) -> int:
 
 
 def _told(situation: Situation, found: Found, decision: _Opened) -> OpenedDecision:
-    chosen = decision.of(found.winner)
+    chosen, may_be = decision.of(found.winner), pumps_counts(situation)
+    places = situation.sheet.trucks.discharge_places_count
+
+    def why(value: object) -> str:
+        if decision.key == "choices.pumps_between" and value not in may_be:
+            return f"not tried, trucks.discharge_places_count is {places}: each pump needs a truck beside it"
+        return _beside(situation, found, [rival for rival in _seen(found) if decision.of(rival) == value])
+
+    others = tuple(f"{decision.said(value)}: {why(value)}" for value in decision.values if value != chosen)
     return OpenedDecision(
         key=decision.key,
         title=decision.title,
         values=tuple(decision.said(value) for value in decision.values),
         chosen=decision.said(chosen),
-        why=tuple(
-            f"{decision.said(value)}: {_beside(situation, found, [c for c in _seen(found) if decision.of(c) == value])}"
-            for value in decision.values
-            if value != chosen
-        ),
+        why=(*others, *((decision.unpriced,) if decision.unpriced else ())),
     )
 
 
@@ -121,6 +136,10 @@ def _beside(situation: Situation, found: Found, rivals: Sequence[Candidate]) -> 
 
     likely = sorted(rivals, key=lambda candidate: rank(bench.samples[candidate], BENEFIT_OF_DOUBT))[:IN_FULL]
     best = min(bench.sample(likely, 0, count), key=lambda sample: rank(sample, 0.0))
+    # Only what is not carried to its end breaks every limit; its cost is no money but a mark (`judge.unended_cu`).
+    unended = float((best.failed == 1.0).all(axis=1).mean())
+    if unended > 0:
+        return f"the pour is not carried to its end in {percent(unended)} of the replications"
     dearer, error = paired_difference(best, found.sample)
     currency = situation.sheet.project.currency
     price = f"{money(abs(dearer), currency)} {'dearer' if dearer >= 0 else 'cheaper'} (± {money(error, currency)})"

@@ -326,7 +326,8 @@ def _of_plant(situation: Situation, winner: Candidate) -> list[Remedy]:
     found: list[Remedy] = []
     if situation.sheet.site_mixer is not None:
         return found
-    if not situation.forms and winner.pumps_count == 1:
+    places = situation.sheet.trucks.discharge_places_count
+    if not situation.forms and winner.pumps_count == 1 and places > 1:
         rate, by_whom = situation.highest_rate(replace(winner.means, pumps_count=2))
         # Together with others it takes what these leave: a retarder's form, another vibrator.
         found.append(

@@ -162,12 +162,17 @@ def split_measure(split: Split) -> str:
 
 
 def split_opened(splits: Splits) -> tuple[OpenedDecision, ...]:
-    """The decision for the plan; none where the sheet opens no split that divides this pour."""
-    if not splits.tried:
+    """The decision for the plan, joints that divide nothing of this pour as well; none where the sheet opens none."""
+    situation = splits.whole.bench.situation
+    impossible = _dividing_nothing(situation, splits.whole.winner.order.element_order)
+    if not splits.tried and not impossible:
         return ()
     said = {split.joint: f"split at joint {split.joint}" for split in splits.tried}
     others = [split for split in splits.tried if split is not splits.chosen]
     why = [f"{said[split.joint]}: {_standing(splits.whole, split)}" for split in others]
+    why += [f"split at joint {joint}: not possible, it does not lie between elements" for joint in impossible]
+    if splits.tried and situation.sheet.prices.split_cu == 0:
+        why.append("prices.split_cu is 0: stop end, joint and setting up again cost nothing here")
     if splits.chosen is not None:
         over = over_words(splits.whole.sample, splits.whole.limits)
         dearer, error = dearer_than_whole(splits.whole, splits.chosen)
@@ -181,6 +186,12 @@ def split_opened(splits: Splits) -> tuple[OpenedDecision, ...]:
             why=tuple(why),
         ),
     )
+
+
+def _dividing_nothing(situation: Situation, element_order: Sequence[str]) -> tuple[str, ...]:
+    """Joints that the sheet opens, on which this pour cannot be split."""
+    opened = [joint for joint in situation.sheet.joint if joint.id in situation.sheet.choices.splits]
+    return tuple(joint.id for joint in opened if not all(parts_at(situation, joint, element_order)))
 
 
 def _standing(whole: Found, split: Split) -> str:
