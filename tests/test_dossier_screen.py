@@ -193,3 +193,12 @@ def test_days_are_told_the_chosen_one_first_and_a_plan_for_one_day_has_no_such_l
 def test_the_weathers_behind_a_plan_are_told_and_their_absence_leaves_no_label():
     assert "weather   400 weathers drawn about the forecast" in screen_text(slab_plan())
     assert "\nweather " not in screen_text(slab_plan(weather=None))
+
+
+def test_the_changes_that_move_most_are_told_with_their_cost():
+    """With a word where one breaks a limit."""
+    plan = slab_plan(measures=(), reasons=("short",))
+    text = " ".join(line[10:] for line in screen_text(plan).split("\n"))
+    first = plan.changes[0]
+    assert f"{first.title} {signed(first.cost_change_cu)} {plan.currency}" in text
+    assert (", breaks a limit" in text) == any(not change.keeps_limits for change in plan.changes[:6])

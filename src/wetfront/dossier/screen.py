@@ -21,6 +21,7 @@ from wetfront.dossier.words import (
     pump_words,
     qualified,
     short,
+    signed,
     span,
     supply_words,
     verdict_words,
@@ -33,6 +34,7 @@ BEST_FOUND = "the best plan found, for comparison; it does not keep within the l
 Section = tuple[str, Sequence[str], int]
 """Label, texts, and the lines that it keeps when all are long."""
 MOST_LINES = 40
+CHANGES_SHOWN = 6
 MORE = " … more in plan.pdf"
 
 
@@ -94,7 +96,8 @@ def _sections(plan: Plan, files: Sequence[str]) -> list[Section]:
     sections.append(("runner-up", [plan.runner_up], 2))
     sections.append(("opened", opened_lines(plan), 2))
     if plan.verdict is not Verdict.NO_GO:
-        sections.append(("price", _price(plan), 2))
+        sections.append(("price", _price(plan), 1))
+    sections.append(("what if", [_changes(plan)], 1))
     sections.append(("days", [day_line(plan, day) for day in days_first(plan)], 2))
     sections.append(("weather", [plan.weather.sentence if plan.weather is not None else ""], 1))
     sections.append(("measures", plan.measures, 3))
@@ -160,6 +163,15 @@ def _price(plan: Plan) -> list[str]:
     """The dearest limit, and where the plan stands between cost and risk."""
     first = [price.text for price in plan.limit_prices[:1]]
     return first + ([plan.frontier.sentence] if plan.frontier is not None else [])
+
+
+def _changes(plan: Plan) -> str:
+    """The changes that move most, with what they cost."""
+    return "; ".join(
+        f"{change.title} {signed(change.cost_change_cu)} {plan.currency}"
+        f"{'' if change.keeps_limits else ', breaks a limit'}"
+        for change in plan.changes[:CHANGES_SHOWN]
+    )
 
 
 def _changed(plan: Plan) -> list[str]:
