@@ -10,8 +10,7 @@ from wetfront.placing.draws import SPARE_LOADS_COUNT, Draws, hashed_draws
 from wetfront.placing.model import PourModel, Trace
 from workloads import P1
 
-MEASURED_LOADS_BEFORE_END = 3
-MEASURED_SPREAD_M3 = 0.5
+MEASURED_AFTER_LOADS, MEASURED_SPREAD_M3 = (20, 30), 1.5
 
 
 def hidden_pour(share: float = 0.3) -> PourModel:
@@ -77,3 +76,19 @@ def after_load(pour: Trace, count: int) -> float:
     """The moment at which so many loads have been placed."""
     ends = np.sort(pour.loads.end_min[pour.loads.refused == 0])
     return float(ends[min(count, len(ends)) - 1])
+
+
+def needed_m3(model: PourModel, pour: Trace) -> float:
+    """What the pump takes in the whole pour."""
+    return float(pour.outcome.placed_m3[0]) + model.site.priming_m3 + model.site.line_content_m3
+
+
+def measured_at(model: PourModel, pour: Trace, number: int) -> tuple[Measured, ...]:
+    """What the site measures on the way, as wrong as it says that it may be."""
+    noise = np.random.default_rng(number).standard_normal(len(MEASURED_AFTER_LOADS))
+    found = []
+    for loads, wrong in zip(MEASURED_AFTER_LOADS, noise.tolist(), strict=True):
+        at = after_load(pour, loads) + 1e-6
+        left = needed_m3(model, pour) - float(pour.loads.used_m3[pour.loads.end_min <= at].sum())
+        found.append(Measured(at, max(0.0, left + MEASURED_SPREAD_M3 * wrong), MEASURED_SPREAD_M3))
+    return tuple(found)

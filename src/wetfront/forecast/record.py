@@ -91,20 +91,29 @@ class Record:
 
 
 def record_of(state: PourState, day: Day, now: dt.datetime) -> Record:
-    """The record up to now. `state` is folded from events up to now; moments after it count as not yet seen."""
+    """The record up to now: what happened later counts as not yet seen."""
     clock = _Clock(day, day.minutes(now))
     return Record(
         now_min=clock.now_min,
-        loads=tuple(_recorded(load, load.arrived, clock) for load in state.loads if load.arrived is not None),
+        loads=tuple(
+            _recorded(load, load.arrived, clock)
+            for load in state.loads
+            if load.arrived is not None and clock.has_come(load.arrived.at)
+        ),
         stops=tuple(
             Stood(clock.seen(stop.since), clock.seen(stop.until), stop.cause not in NOT_OF_THE_PUMP)
             for stop in state.stops
+            if clock.has_come(stop.since)
         ),
         measured=tuple(
-            Measured(clock.seen(entry.at), entry.fact.volume_m3, entry.fact.spread_m3) for entry in state.remaining
+            Measured(clock.seen(entry.at), entry.fact.volume_m3, entry.fact.spread_m3)
+            for entry in state.remaining
+            if clock.has_come(entry.at)
         ),
         called=tuple(
-            CallOff(clock.seen(entry.at), entry.fact.order, entry.fact.interval_min) for entry in state.call_offs
+            CallOff(clock.seen(entry.at), entry.fact.order, entry.fact.interval_min)
+            for entry in state.call_offs
+            if clock.has_come(entry.at)
         ),
         ended_min=clock.seen(None if state.ended is None else state.ended.at),
     )
@@ -119,6 +128,10 @@ class _Clock:
         """Minutes of a moment; not a number for one that is not recorded or still to come."""
         minutes = NOT_SEEN if moment is None else self.day.minutes(moment)
         return minutes if minutes <= self.now_min else NOT_SEEN
+
+    def has_come(self, moment: dt.datetime) -> bool:
+        """Whether it is on record by now."""
+        return self.day.minutes(moment) <= self.now_min
 
 
 def _recorded(load: LoadState, arrived: Entry[LoadArrived], clock: _Clock) -> Recorded:

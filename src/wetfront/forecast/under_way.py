@@ -65,7 +65,7 @@ class UnderWay:
 def under_way(plan: PourModel, draws: Draws, record: Record, known: PlacedCells | None = None) -> UnderWay:
     """Condition the plan's model on the record. Without any load it is the plan's model with the plan's draws."""
     share = plan.day_share
-    rows = _in_sequence(plan, record)
+    rows = _in_sequence(record)
     served = [number for number in rows if record.loads[number].is_out and not record.loads[number].is_refused]
     served.sort(key=lambda number: record.loads[number].start_min)
     mean, deviation = _wastage(plan, record, served)
@@ -109,12 +109,21 @@ def under_way(plan: PourModel, draws: Draws, record: Record, known: PlacedCells 
     )
 
 
+def learned_levels(plan: PourModel, record: Record) -> dict[str, Level]:
+    """The day's levels after all that is on record; as the plan has them where nothing is."""
+    rows = _in_sequence(record)
+    if not rows:
+        return levels_after({}, plan.day_share)
+    nothing = Filled(*(np.zeros(0, dtype=np.int64), np.zeros(0)), np.zeros(0, dtype=np.int64), np.zeros(0), 0.0, 0.0)
+    return levels_after(_observed(plan, record, rows, _seen(plan, record, rows, nothing)), plan.day_share)
+
+
 def rows_of(rows: list[int]) -> Ints:
     """As a column."""
     return np.array(rows, dtype=np.int64)
 
 
-def _in_sequence(plan: PourModel, record: Record) -> list[int]:
+def _in_sequence(record: Record) -> list[int]:
     """Loads of the record in the order of the simulator: as they arrived."""
     return list(range(len(record.loads)))
 
@@ -244,6 +253,7 @@ def _observed(plan: PourModel, record: Record, rows: list[int], seen: Seen) -> d
     found: dict[str, list[float]] = {name: [] for name in DAY_LEVELS}
     pattern, site, concrete = plan.supply.plant_of_load, plan.site, plan.concrete
     air = AirTable(concrete.air_temperature_c.tolist(), concrete.clock_step_min)
+    usual = min_per_m3(plan)
     for number, row in enumerate(rows):
         load, plant = record.loads[row], plan.supply.plants[pattern[number % len(pattern)]]
         has_left = not math.isnan(load.left_plant_min)
@@ -258,15 +268,20 @@ def _observed(plan: PourModel, record: Record, rows: list[int], seen: Seen) -> d
             found["temperature"].append((fresh - concrete.plant_temperature_c) / concrete.plant_temperature_sd_c)
         if load.is_out and not load.is_refused and load.placed_m3 > 0.5 * plan.supply.load_m3:
             pumping = pumped_min(load, record)
-            nominal = _nominal_min(plan, load)
+            nominal = _nominal_min(plan, load, usual)
             if pumping > 0 and not site.rate_is_held:
                 found["speed"].append(standard(site.speed, nominal / pumping))
     return found
 
 
-def _nominal_min(plan: PourModel, load: Recorded) -> float:
-    """Pumping time at the usual rate of the cells."""
-    work = 60 * load.placed_m3 * float(np.average(1 / plan.cells.rate_m3_per_h, weights=plan.cells.volume_m3))
+def min_per_m3(plan: PourModel) -> float:
+    """Pumping time of a cubic metre at the usual rate of the cells."""
+    return 60 * float(np.average(1 / plan.cells.rate_m3_per_h, weights=plan.cells.volume_m3))
+
+
+def _nominal_min(plan: PourModel, load: Recorded, usual_min_per_m3: float) -> float:
+    """Pumping time of a load at the usual rate, or by the gang that is there."""
+    work = load.placed_m3 * usual_min_per_m3
     return pumping_min(plan.site, load.start_min, load.placed_m3, work, 1.0)
 
 
@@ -405,7 +420,7 @@ class _Parts:
         passed = pumped_min(load, self.record)
         if passed <= 0:
             return None
-        highest = _nominal_min(self.model, load) / passed
+        highest = _nominal_min(self.model, load, min_per_m3(self.model)) / passed
         if site.rate_is_held and highest >= 1.0:
             return None
         level = day_z[:, DAY_LEVELS.index("speed")]

@@ -6,6 +6,7 @@ A kind's name and schema number stay for ever. A new meaning is a new schema num
 import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass, fields
+from functools import cache
 from types import UnionType
 from typing import Annotated, Any, Literal, Union, get_args, get_origin, get_type_hints
 
@@ -304,8 +305,13 @@ def fact_of(kind: str, schema: int, payload: Mapping[str, Any]) -> Fact | None:
     noun = KINDS.get((kind, schema))
     if noun is None:
         return None
-    hints = get_type_hints(noun)
+    hints = _hints(noun)
     return noun(**{key: _typed(value, hints[key]) for key, value in payload.items()})
+
+
+@cache
+def _hints(noun: type) -> dict[str, Any]:
+    return get_type_hints(noun)
 
 
 def _plain(value: Any) -> Any:
