@@ -14,6 +14,7 @@ from wetfront.cli.main import main
 from wetfront.cli.schema import formats
 from wetfront.desk.batch_on_site import batch_on_site
 from wetfront.dossier.batchcard import batch_card, batch_json, batch_screen
+from wetfront.dossier.paper import fitting
 from wetfront.errors import SheetError
 from wetfront.intake.batch_brief import read_batch_brief
 from wetfront.intake.template import brief_template
@@ -208,6 +209,20 @@ def test_the_card_holds_one_batch_its_boxes_its_cautions_and_fits_two_pages(blin
 def test_long_names_and_letters_of_no_font_still_make_a_card(tmp_path):
     wide = batch_of(tmp_path, ('id = "sand 0/4"', f'id = "{"sand 漢 " * 8}"'), ('title = "Name', 'title = "漢 Name'))
     assert "no font" in " ".join(pages_of(batch_card(wide)))
+
+
+def test_heaps_whose_names_begin_alike_are_told_apart_on_screen_and_card(tmp_path):
+    name = "crushed limestone from the quarry"
+    batch = batch_of(tmp_path, ('id = "sand 0/4"', f'id = "{name}, north"'))
+    first = " ".join(pages_of(batch_card(batch))[0].split())
+    said = " ".join(batch_screen(batch).split())
+    assert f"{name}, north; " in first and f"{name}, north: " in said
+
+
+@pytest.mark.parametrize("most", range(3, 12))
+def test_a_name_cut_short_keeps_to_its_length(most):
+    for name in ("superplasticiser", "super plasticiser", "a b c d e f g h", "ab"):
+        assert len(fitting(name, most)) <= most
 
 
 @pytest.mark.parametrize("width", [60, 100])

@@ -52,7 +52,9 @@ def batch_screen(batch: SiteBatch, width: int = 100, files: Sequence[str] = ()) 
         lines += labelled("", reason, width)
     lines += labelled("mix", _mix_words(batch), width)
     for ingredient in batch.ingredients:
-        lines += labelled(_short_name(ingredient), f"{amount_words(ingredient)}; {range_words(ingredient)}", width)
+        name = _short_name(ingredient)
+        whole = f"{ingredient.name}: " if name.endswith("…") else ""
+        lines += labelled(name, f"{whole}{amount_words(ingredient)}; {range_words(ingredient)}", width)
     if batch.may_be_mixed:
         lines += labelled("", _water_words(batch), width)
     lines += labelled("in all", _whole_words(batch), width)
@@ -251,10 +253,11 @@ def _figure(value: object) -> str:
 def _card_row(ingredient: Ingredient) -> dict[str, str]:
     name = {"cement": "CEMENT", "water": "WATER"}.get(ingredient.kind, fitting(ingredient.name, 26).upper())
     below = fitting(ingredient.name, 40) if ingredient.kind == "cement" and ingredient.name != "cement" else ""
+    whole = f"{fitting(ingredient.name, 60)}; " if name.endswith("…") else ""
     return {
         "name": name,
         "below": below,
         "amount": amount_words(ingredient),
-        "range": range_words(ingredient),
+        "range": f"{whole}{range_words(ingredient)}",
         "box": box_svg(ingredient.box) if ingredient.box is not None else "",
     }

@@ -88,7 +88,8 @@ def fitting(text: str, most: int = LONGEST_TEXT) -> str:
     text = plain(text)
     if len(text) <= most:
         return text
-    return text[: most - 1].rsplit(" ", 1)[0] + " …"
+    kept = text[: most - 1]
+    return f"{kept.rsplit(' ', 1)[0]} …" if " " in kept else f"{kept}…"
 
 
 def capped(texts: Sequence[str], most: int, longest: int = LONGEST_TEXT) -> list[str]:
