@@ -78,6 +78,12 @@ def _serve(arguments: argparse.Namespace) -> int:
     return run(arguments)
 
 
+def _print(arguments: argparse.Namespace) -> int:
+    from wetfront.cli.handouts import run
+
+    return run(arguments)
+
+
 def _rehearse(arguments: argparse.Namespace) -> int:
     from wetfront.cli.rehearse import run
 
@@ -232,6 +238,22 @@ def _add_plan_command(commands: "argparse._SubParsersAction[argparse.ArgumentPar
     plan.add_argument("--seed", metavar="N", type=_whole(0, 2**63 - 1), help="another draw of the random days")
     _add_workers(plan)
     plan.set_defaults(run=_plan)
+
+    sheet = commands.add_parser(
+        "print",
+        help="one sheet of the plan alone: for the wall, the tester, the check list, the supplier",
+        description="Plan the pours of a sheet and write one sheet of each plan as PDF (POUR-WHAT.pdf).",
+        epilog="Exit codes: 0 written; 2 bad input, nothing written; 130 stopped by Ctrl-C.",
+    )
+    sheet.add_argument("sheet", metavar="POUR.toml", help="the pour sheet")
+    sheet.add_argument(
+        "--what", choices=("wall-plan", "tester", "checks", "call-off"), required=True, help="which sheet"
+    )
+    sheet.add_argument("--paper", choices=("a3", "a4"), default="a3", help="of the wall plan (a3)")
+    sheet.add_argument("--out", metavar="FOLDER", help="where to write (beside the sheet)")
+    sheet.add_argument("--pour", metavar="ID", help="only this pour of the sheet")
+    _add_workers(sheet)
+    sheet.set_defaults(run=_print)
     _add_week_command(commands)
     _add_tickets_command(commands)
 

@@ -29,7 +29,7 @@ def run(arguments: argparse.Namespace) -> int:
 def _run(arguments: argparse.Namespace) -> int:
     sheet = Path(arguments.sheet)
     checked = read_sheet(sheet)
-    chosen = _chosen(checked, arguments.pour)
+    chosen = chosen_pours(checked, arguments.pour)
     out = Path(arguments.out) if arguments.out else sheet.parent / f"{sheet.stem}-plan"
     seed = SEED if arguments.seed is None else arguments.seed
     plans: list[Plan] = []
@@ -72,7 +72,7 @@ def _shown_when_stopped(whole: Sequence[Plan]) -> Iterator[None]:
         raise
 
 
-def _chosen(checked: CheckedSheet, name: str | None) -> list[Pour]:
+def chosen_pours(checked: CheckedSheet, name: str | None) -> list[Pour]:
     """The pours to plan; WetfrontError where the sheet has none of that name."""
     if name is None:
         return list(checked.sheet.pour)

@@ -33,7 +33,7 @@ def order_view(plan: Plan, caps: Caps) -> dict[str, Any]:
                 "svg": drawing.svg,
                 "sentence": fitting(drawing.sentence, 300),
                 "said": drawing.sentence if len(drawing.sentence) <= LONGEST_CAPTION else "",
-                "aspect": _aspect(drawing.svg),
+                "aspect": drawing_aspect(drawing.svg),
             }
             for drawing in plan.drawings[:2]
         ],
@@ -43,11 +43,11 @@ def order_view(plan: Plan, caps: Caps) -> dict[str, Any]:
         "strips_more": more(len(plan.strips), caps.strips),
         "edges": [_edge_row(edge) for edge in sorted(plan.edges, key=_tightness)[:MOST_EDGES]],
         "edges_more": more(len(plan.edges), MOST_EDGES),
-        "watch": _watch(plan),
+        "watch": watch_view(plan),
     }
 
 
-def _watch(plan: Plan) -> list[str]:
+def watch_view(plan: Plan) -> list[str]:
     """The limits that the hose crew works to, as they stand on the wall."""
     if plan.decision is None:
         return []
@@ -91,7 +91,7 @@ def _band(band: tuple[float, float, float]) -> str:
 _VIEW_BOX = re.compile(r"viewBox=[\"']\s*[-\d.e]+[\s,]+[-\d.e]+[\s,]+([\d.e]+)[\s,]+([\d.e]+)\s*[\"']")
 
 
-def _aspect(svg: str) -> float:
+def drawing_aspect(svg: str) -> float:
     """Width over height of a drawing, 1.5 where it does not say."""
     found = _VIEW_BOX.search(svg[:2000])
     return float(found[1]) / float(found[2]) if found and float(found[2]) > 0 else 1.5

@@ -20,8 +20,8 @@ import typst
 FONTS = ("SourceSansPro-Regular.otf", "SourceSansPro-Semibold.otf", "SourceSansPro-Bold.otf", "SourceSansPro-It.otf")
 """One file for each weight: the package holds two formats of all, and a folder's order must not choose."""
 STANDARDS: list[Literal["a-2a", "ua-1"]] = ["a-2a", "ua-1"]
-SHARED_TEMPLATE = "paper.typ"
-"""Page, head, foot and table style of every printed page; templates import it."""
+SHARED_TEMPLATES = ("paper.typ", "parts.typ")
+"""Page, head, foot and table style of every printed page, and parts that stand on several; templates import them."""
 NOT_IN_A_FONT = "could not be displayed with"
 """Words of the typesetter's own error for a letter that no font has."""
 
@@ -40,7 +40,7 @@ class Typesetter:
         fonts.mkdir()
         for font in FONTS:
             shutil.copyfile(Path(font_source_sans_pro.font_directory) / font, fonts / font)
-        for name in (SHARED_TEMPLATE, template):
+        for name in (*SHARED_TEMPLATES, template):
             (folder / name).write_bytes(files("wetfront.dossier").joinpath("templates", name).read_bytes())
 
     def marks(self, view: dict[str, Any]) -> list[dict[str, Any]]:

@@ -3,6 +3,7 @@
 import numpy as np
 
 from wetfront.nouns.plan import Drawing, StripTimes
+from wetfront.nouns.sheet import PourSheet
 from wetfront.planning.arrange import Arrangement
 from wetfront.planning.situation import Situation
 from wetfront.planning.steps import Steps
@@ -30,8 +31,8 @@ def drawings(
             f"{step.order} {step.name} {step.start.usual.strftime('%H:%M')} to {step.end.usual.strftime('%H:%M')}"
             for step in listed
         )
-        lines = _joint_lines(situation, arranged, view) if shown.kind == "plan" else ()
-        stacked = _one_above_the_other(arranged, steps, view)
+        lines = joint_lines(situation.sheet, arranged, view) if shown.kind == "plan" else ()
+        stacked = one_above_the_other(arranged, steps, view)
         title = f"{shown.title}: order{'' if stacked else ', start, end'}"
         svg = front_view_svg(
             lattice,
@@ -49,7 +50,7 @@ def drawings(
     return tuple(found)
 
 
-def _one_above_the_other(arranged: Arrangement, steps: Steps, view: int) -> bool:
+def one_above_the_other(arranged: Arrangement, steps: Steps, view: int) -> bool:
     """True where two steps share a place of the drawing, as layers do in a plan: words would cover each other."""
     step_at: dict[bytes, int] = {}
     for cell, step in zip(arranged.order.lattice_cell.tolist(), steps.of_cell.tolist(), strict=True):
@@ -71,13 +72,13 @@ def _mark(arranged: Arrangement, steps: Steps, step: StripTimes, alone: bool) ->
     return Mark((low_u, low_v, high_u, high_v), (name, start, end))
 
 
-def _joint_lines(situation: Situation, arranged: Arrangement, view: int) -> tuple[Line, ...]:
+def joint_lines(sheet: PourSheet, arranged: Arrangement, view: int) -> tuple[Line, ...]:
     """Joints of the sheet across the plan, the agreed emergency places named as such."""
     lattice = arranged.lattice
     corners = np.concatenate([lattice.outline_of(int(cell)) for cell in np.flatnonzero(lattice.view == view)])
     (low_x, low_y), (high_x, high_y) = corners.min(axis=0).tolist(), corners.max(axis=0).tolist()
     found = []
-    for joint in situation.sheet.joint:
+    for joint in sheet.joint:
         label = f"{joint.id}{' agreed stop' if joint.agreed_emergency else ''}"
         if joint.x_m is not None and low_x <= joint.x_m <= high_x:
             found.append(Line((joint.x_m, low_y), (joint.x_m, high_y), label))

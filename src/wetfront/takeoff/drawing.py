@@ -70,6 +70,7 @@ def front_view_svg(
     width_pt: float = 760.0,
     highest_pt: float = 520.0,
     north_deg: float | None = None,
+    largest_mark_pt: float = _LARGEST_MARK,
 ) -> str:
     """One view of the lattice as an SVG document.
 
@@ -80,6 +81,7 @@ def front_view_svg(
     layers. An elevation shows all layers.
     north_deg: direction of north, anticlockwise from site x; drawn on plans.
     width_pt, highest_pt: the paper's width, and the most that the drawing itself may take in height.
+    largest_mark_pt: type of a mark that has room enough.
     InvalidInput names values, labels, view or layer where it does not fit the lattice.
     """
     _check(lattice, view, values, labels, layer)
@@ -93,7 +95,7 @@ def front_view_svg(
     body = [_cell_svg(frame, outline, shades[cell], texts[cell]) for cell, outline in zip(cells, corners, strict=True)]
     body += _element_names(lattice, cells, corners, frame)
     body += [_line_svg(frame, line) for line in lines]
-    body += [_mark_svg(frame, mark) for mark in marks]
+    body += [_mark_svg(frame, mark, largest_mark_pt) for mark in marks]
     body += _foot(shown, frame, height, width)
     if north_deg is not None and shown.kind == "plan":
         body.append(_north(north_deg, width / 2, height - 22))
@@ -255,13 +257,12 @@ def _line_svg(frame: _Frame, line: Line) -> str:
     return drawn
 
 
-def _mark_svg(frame: _Frame, mark: Mark) -> str:
+def _mark_svg(frame: _Frame, mark: Mark, largest_pt: float) -> str:
     low_u, low_v, high_u, high_v = mark.box_m
     wide, high = 0.92 * (high_u - low_u) * frame.scale, 0.92 * (high_v - low_v) * frame.scale
     ways = [mark.words, (" ".join(mark.words),)]
     sizes = [
-        min(_LARGEST_MARK, wide / (0.55 * max(len(word) for word in words)), high / (1.15 * len(words)))
-        for words in ways
+        min(largest_pt, wide / (0.55 * max(len(word) for word in words)), high / (1.15 * len(words))) for words in ways
     ]
     size, words = max(zip(sizes, ways, strict=True), key=lambda way: way[0])
     if size < _SMALLEST_TEXT:
