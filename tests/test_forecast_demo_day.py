@@ -1,12 +1,15 @@
 """The slab day of the demo through its tickets and day log: what the forecast knows at which moment."""
 
 import datetime as dt
+from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from demo_day import at, candidate, events, situation, state_at
 from wetfront.errors import InvalidInput
 from wetfront.forecast import (
+    PlacedCells,
     advice_of,
     compared,
     edge_views,
@@ -26,7 +29,7 @@ LAST_CONCRETE = at("15:59")
 
 @pytest.fixture(scope="module")
 def by():
-    return forecaster(situation(), candidate(), SEED, day_share=0.3)
+    return forecaster(situation(), candidate(), SEED)
 
 
 def asked(by, when):
@@ -162,3 +165,34 @@ def test_finishing_opens_strip_by_strip_and_the_surface_is_held_against_its_valu
     assert all(strip.opens.usual < strip.closes.usual for strip in strips)
     drying = surface_now(stands, state_at("13:20"))
     assert drying.action_kg_per_m2_h == 0.5 and "action value" in drying.text
+
+
+def test_every_entry_of_the_day_has_a_forecast_by_volume_and_by_cells(by):
+    """Whatever is on record so far: volumes hold, no truck comes and nothing ends before now."""
+    few = replace(by, draws=by.draws.part(slice(0, 20)))
+    for event in events():
+        state = fold("slab", [each for each in events() if each.at <= event.at])
+        stands = forecast_of(few, state, event.at)
+        seen = stands.model.seen
+        load = np.full(len(few.model.cells.volume_m3), -1)
+        placed = np.full(len(load), np.nan)
+        if seen is not None:
+            full = stands.way.filled.order[: seen.cells_count]
+            load[full], placed[full] = seen.cell_load[: seen.cells_count], seen.placed_min
+        by_cells = forecast_of(few, state, event.at, PlacedCells(load, placed))
+        for each in (stands, by_cells):
+            now = each.record.now_min
+            assert each.has_ended or (each.outcome.end_of_pour_min >= now - 1e-6).all()
+            assert (each.way.remaining_m3 >= 0).all()
+            edge_views(each), forecast_view(each), finish_views(each), advice_of(each)
+        assert by_cells.way.remaining_m3 == pytest.approx(stands.way.remaining_m3)
+
+
+def test_without_the_compiled_core_fewer_courses_are_taken_and_it_says_so(by, monkeypatch):
+    monkeypatch.setenv("WETFRONT_CORE", "plain")
+    plain = forecaster(situation(), candidate(), SEED)
+    view = forecast_view(asked(plain, "13:00"))
+    assert view.members_count == 40 < by.members_count
+    assert "fewer courses" in view.text
+    monkeypatch.delenv("WETFRONT_CORE")
+    assert "fewer courses" not in forecast_view(asked(by, "13:00")).text

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from wetfront.forecast.cells import PlacedCells
+from wetfront.forecast.levels import DAY_SHARE
 from wetfront.forecast.record import Record, record_of
 from wetfront.forecast.under_way import UnderWay, under_way
 from wetfront.journal.state import PourState
@@ -47,16 +48,15 @@ def forecaster(
     seed: int,
     *,
     members_count: int | None = None,
-    day_share: float | None = None,
+    day_share: float = DAY_SHARE,
 ) -> Forecaster:
     """The forecaster of a decision. `seed`: of the plan, whose draws it goes on with.
 
-    `members_count`: by default 500 with the compiled core and 40 without it. `day_share`: by default the model's own.
+    `members_count`: by default 500 with the compiled core and 40 without it. `day_share`: what the loads of a day have
+    in common; with 0, as plans are simulated, the day teaches nothing and an empty record gives the plan's own figures.
     """
     count = members_count or (MEMBERS if core_name() == "compiled" else MEMBERS_PLAIN)
-    model = pour_model(situation, candidate, WeatherModels(situation, 0, count))
-    if day_share is not None:
-        model = replace(model, day_share=day_share)
+    model = replace(pour_model(situation, candidate, WeatherModels(situation, 0, count)), day_share=day_share)
     loads = situation.loads_count(candidate.load_m3) + SPARE_LOADS_COUNT
     where = arranged(situation, candidate)
     return Forecaster(
