@@ -57,7 +57,7 @@ def joint_margin(day: Day, model: PourModel, traces: Sequence[Trace]) -> HourlyS
         lines.append((name, tuple(line)))
         known = [value for value in line if value is not None]
         least[name] = min(known) if known else math.nan
-    text = ", ".join(f"{name} {value:.0f} min" for name, value in least.items())
+    text = ", ".join(f"{name} {value:.0f} min".replace(" -", " −") for name, value in least.items())
     return HourlySeries(
         title="Time left on live edges when they are joined",
         unit="min",

@@ -43,8 +43,8 @@ def percent(probability: float) -> str:
 
 
 def money(amount: float, currency: str) -> str:
-    """A whole amount."""
-    return f"{amount:,.0f} {currency}".replace(",", " ")
+    """A whole amount, thousands apart by a thin gap at which no line breaks."""
+    return f"{amount:,.0f} {currency}".replace(",", "\u202f")
 
 
 def trucks_words(count: int) -> str:
