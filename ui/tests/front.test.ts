@@ -1,5 +1,5 @@
 import { describe, expect, it } from "vitest";
-import { darkness, edgeLines, frame, letter, shade, shared, type Point } from "../src/lib/front";
+import { darkness, edgeLines, frame, labels, letter, shade, shared, type Point } from "../src/lib/front";
 import type { CellView } from "../src/contract";
 
 const square = (x: number, y: number, size = 4): Point[] => [
@@ -39,6 +39,13 @@ describe("the drawn front", () => {
   it("draws an edge only where nothing lies beside it in the same layer", () => {
     const cells = [cell(0, 0, 0, "placed"), cell(1, 4, 0, "open"), cell(2, 0, 4, "placed"), cell(3, 4, 4, "open", 1)];
     expect(edgeLines(cells, [0, 2])).toEqual([[[4, 0], [4, 4]]]);
+  });
+  it("writes the least minutes once for cells of one load that are too small for a number of their own", () => {
+    const small = [0, 1, 2, 3].map((at) => ({ ...cell(at, 4 * at, 0, "placed"), edge_open: true, ticket_number: at < 3 ? "a" : "b" }));
+    const view = frame(small, false);
+    const minutes = (each: CellView): number => 20 - each.index;
+    expect(labels(small, view, [100, 100], minutes).map((each) => each.minutes)).toEqual([20, 19, 18, 17]);
+    expect(labels(small, view, [600, 100], minutes).map((each) => each.minutes)).toEqual([18, 17]);
   });
   it("has a letter for each edge", () => {
     expect([0, 25, 26, 27].map(letter)).toEqual(["A", "Z", "AA", "AB"]);

@@ -79,6 +79,48 @@ function sides(outline: readonly Point[]): [Point, Point][] {
   return outline.map((each, place) => [each, outline[(place + 1) % outline.length]!]);
 }
 
+export interface Label {
+  /** In units of the picture. */
+  readonly at: Point;
+  /** Minutes left of the cell that has least; null where no clock is known. */
+  readonly minutes: number | null;
+}
+
+/**
+ * Where minutes are written: in each cell with an open edge that has room for a number, else once for the neighbouring
+ * cells of one load, with the least of their minutes.
+ */
+export function labels(
+  cells: readonly CellView[],
+  view: Frame,
+  least: readonly [number, number],
+  minutes: (cell: CellView) => number | null,
+): Label[] {
+  const open = cells.filter((each) => each.state === "placed" && each.edge_open);
+  const box = (some: readonly CellView[]): [number, number, number, number] => {
+    const points = some.flatMap((each) => each.outline_m.map((point) => view.at(point)));
+    const us = points.map((each) => each[0]);
+    const vs = points.map((each) => each[1]);
+    return [Math.min(...us), Math.min(...vs), Math.max(...us), Math.max(...vs)];
+  };
+  const fits = (some: readonly CellView[]): boolean => {
+    const [u0, v0, u1, v1] = box(some);
+    return u1 - u0 >= least[0] && v1 - v0 >= least[1];
+  };
+  const groups: CellView[][] = [];
+  for (const cell of open) {
+    const last = groups.at(-1);
+    const same = last && last[0]!.place === cell.place && last[0]!.ticket_number === cell.ticket_number;
+    if (last && same && !fits(last)) last.push(cell);
+    else groups.push([cell]);
+  }
+  return groups.map((group) => {
+    const [u0, v0, u1, v1] = box(group);
+    const known = group.map(minutes).filter((each) => each !== null);
+    return { at: [(u0 + u1) / 2, (v0 + v1) / 2], minutes: known.length ? Math.min(...known) : null };
+  });
+}
+
 /** Sides of the cells of an edge that have an open cell of the same layer beside them. */
 export function edgeLines(cells: readonly CellView[], numbers: readonly number[]): [Point, Point][] {
   const along = new Set(numbers);
