@@ -1,45 +1,106 @@
-"""The real server with the field app, in a thread; the board is the invented one of `boards`, and it counts the record.
+"""The real server with the field app, in a thread, at 11:06 of the example's slab day.
 
-The record, the photos and the app's files are the product's own. `away` stands for a network that is gone: every answer
-of the API is then a broken gateway's.
+Its record is the day's tickets so far. Where a test asks for `invented`, the board is the one of `boards`, which has what
+no record gives at once: a plan, a forecast and answers to what-ifs. `away` stands for a server that is gone.
 """
 
 import dataclasses
 import datetime as dt
 import shutil
+import socket
 import threading
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import cache
 from pathlib import Path
 from typing import Any
 
-import uvicorn
-from fastapi import Request
+from fastapi import FastAPI, Request
 from fastapi.encoders import jsonable_encoder
 from fastapi.responses import JSONResponse
 
 import boards
-from wetfront.api.app import build_app
+from wetfront.api import running
+from wetfront.api.access import Access
+from wetfront.api.plans import PlanState
 from wetfront.api.site import Site
+from wetfront.desk.ticket_events import entries_of
+from wetfront.intake.sheet import read_sheet
+from wetfront.intake.tickets_csv import read_tickets
+from wetfront.journal import kinds as k
+from wetfront.journal.event import Event
 from wetfront.store import Journals, database_url, opened
 
 TARNWICK = Path(__file__).parent.parent / "examples" / "tarnwick"
+CODE = "ABCD-EFGH-JKMN"
+SOON_S = 8.0
+
+
+@cache
+def day_so_far() -> tuple[Event, ...]:
+    """The releases and what the tickets tell until 11:06."""
+    checked = read_sheet(TARNWICK / "slab.toml")
+    data = (TARNWICK / "delivery-tickets-slab.csv").read_bytes()
+    rows, _ = read_tickets(data, "tickets.csv", checked.sheet.pour, boards.ZONE)
+    releases = (
+        _event("h1", k.HoldReleased(hold_point="H1"), "06:40", "site-engineer"),
+        _event("h2", k.HoldReleased(hold_point="H2"), "06:50", "temporary-works-coordinator"),
+        _event("h3", k.HoldReleased(hold_point="H3"), "06:55", "designer-representative"),
+    )
+    told = (*releases, *entries_of("slab", rows, 4).events)
+    return tuple(dataclasses.replace(each, recorded=each.at) for each in told if each.at <= boards.NOW)
+
+
+def _event(name: str, fact: Any, when: str, role: str) -> Event:
+    kind, schema = k.kind_of(fact)
+    at = boards.at(when)
+    return Event(
+        id=name,
+        pour="slab",
+        kind=kind,
+        schema=schema,
+        at=at,
+        recorded=at,
+        device="t",
+        role=role,
+        payload=k.payload_of(fact),
+    )
+
+
+class NoSearch:
+    """Plans that are never made: a search would take the test's time and change no entry."""
+
+    def of(self, *_: Any) -> PlanState:
+        return PlanState(key="none")
+
+    def stop(self) -> None:
+        pass
 
 
 class Served:
-    """A running server with what a test turns: whether it is away, and keys of the board."""
+    """A running server with what a test turns."""
 
-    def __init__(self, folder: Path):
+    def __init__(self, folder: Path, invented: bool):
         shutil.copytree(TARNWICK, folder / "site")
         self.engine = opened(database_url("", folder))
         self.began = time.monotonic()
         self.away = False
         self.changes: dict[str, Any] = {}
         self.asked: list[Any] = []
-        self.site = Site(folder=folder / "site", journals=Journals(self.engine), now=self.now)
-        self.server = uvicorn.Server(uvicorn.Config(self._app(), port=0, log_level="error", lifespan="off"))
-        self.thread = threading.Thread(target=self.server.run, daemon=True)
+        self.site = Site(folder / "site", Journals(self.engine), self.now)
+        self.site.plans = NoSearch()
+        self.first = 0
+        if not invented:
+            self.site.journals.append(day_so_far(), self.now(), 0)
+            self.first = len(day_so_far())
+        self.door = socket.create_server(("127.0.0.1", 0))
+        self.server = running.server_of(self.site, Access(CODE))
+        app = self.server.config.app
+        if invented:
+            self._invent(app)
+        self._leave(app)
+        self.thread = threading.Thread(target=self.server.run, kwargs={"sockets": [self.door]}, daemon=True)
 
     def now(self) -> dt.datetime:
         """The slab day's 11:06, going on."""
@@ -48,21 +109,30 @@ class Served:
     @property
     def address(self) -> str:
         """Where it listens."""
-        return f"http://127.0.0.1:{self.server.servers[0].sockets[0].getsockname()[1]}"
+        return f"http://127.0.0.1:{self.door.getsockname()[1]}/"
 
-    def told(self, pour: str = "slab") -> list[Any]:
-        """Events of the record, in its order."""
-        return [record.told for record in self.site.journals.records(pour)]
+    def told(self) -> list[Event]:
+        """What the record of the slab got since the test began."""
+        return [record.told for record in self.site.journals.records("slab", self.first)]
 
-    def _app(self) -> Any:
-        app = build_app(self.site)
-        served = list(app.router.routes)
+    def sent(self) -> list[Event]:
+        """The same, as the devices wrote it."""
+        return [record.event for record in self.site.journals.records("slab", self.first)]
+
+    def told_soon(self, count: int) -> list[Event]:
+        """The same, as soon as there are so many."""
+        ends = time.monotonic() + SOON_S
+        while len(self.told()) < count and time.monotonic() < ends:
+            time.sleep(0.05)
+        return self.told()
+
+    def _invent(self, app: FastAPI) -> None:
+        before = list(app.router.routes)
 
         @app.get("/api/pours/{pour}/board")
         def board(pour: str) -> Any:
-            made = boards.board(
-                pour=pour, records_count=self.site.journals.last_number(pour), made_at=self.now(), **self.changes
-            )
+            number = self.site.journals.last_number(pour)
+            made = boards.board(pour=pour, records_count=number, made_at=self.now(), **self.changes)
             return jsonable_encoder(dataclasses.asdict(made))
 
         @app.post("/api/pours/{pour}/what-if")
@@ -70,23 +140,18 @@ class Served:
             self.asked.append(body["question"])
             return jsonable_encoder(dataclasses.asdict(boards.comparison()))
 
-        # Ahead of the app's files, which answer for everything else.
-        new = [route for route in app.router.routes if route not in served]
-        app.router.routes[:] = [*new, *served]
+        app.router.routes[:] = [each for each in app.router.routes if each not in before] + before
 
+    def _leave(self, app: FastAPI) -> None:
         @app.middleware("http")
         async def _away(request: Request, answer: Any) -> Any:
-            if self.away and request.url.path.startswith("/api/"):
-                return JSONResponse({"title": "away"}, 503)
-            return await answer(request)
-
-        return app
+            return JSONResponse({"title": "away"}, 503) if self.away else await answer(request)
 
 
 @contextmanager
-def running(folder: Path) -> Iterator[Served]:
+def running_server(folder: Path, invented: bool = False) -> Iterator[Served]:
     """Start it, and stop it in the end."""
-    served = Served(folder)
+    served = Served(folder, invented)
     served.thread.start()
     while not served.server.started:
         time.sleep(0.02)
@@ -94,6 +159,5 @@ def running(folder: Path) -> Iterator[Served]:
         yield served
     finally:
         served.server.should_exit = True
-        served.server.force_exit = True
         served.thread.join(10)
         served.engine.dispose()

@@ -187,6 +187,11 @@ class Live {
   }
 
   private async exchange(): Promise<void> {
+    // Certainly without network: an entry that has not been tried can still be taken back without a trace.
+    if (navigator.onLine === false) {
+      this.reached = false;
+      return;
+    }
     try {
       if (!settings.pour) await this.list();
       const outcome = await sendAll(this.shelf, this.server, settings.pour, () => isoText(Date.now(), this.zone));

@@ -1,0 +1,118 @@
+"""Phones for the field app's tests: Debian's chromium with a clock of its own, and what holds for every screen."""
+
+import datetime as dt
+import shutil
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+from playwright.sync_api import BrowserContext, Page, Playwright
+
+import boards
+from app_server import CODE, Served
+
+CHROMIUM = shutil.which("chromium") or "/usr/bin/chromium"
+PHONE = {"width": 360, "height": 740}
+TABLET = {"width": 834, "height": 1112}
+DESKTOP = {"width": 1366, "height": 820}
+AXE = Path(__file__).parent.parent / "ui" / "node_modules" / "axe-core" / "axe.min.js"
+RULES = ("wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice")
+
+
+@contextmanager
+def phone(
+    playwright: Playwright,
+    keeps: Path,
+    *,
+    fast: dt.timedelta = dt.timedelta(),
+    zone: str = "America/New_York",
+    language: str = "en-GB",
+    size: dict[str, int] = PHONE,
+) -> Iterator[BrowserContext]:
+    """A device whose storage is in `keeps`: opened again with the same folder it is the same device."""
+    context = playwright.chromium.launch_persistent_context(
+        keeps,
+        executable_path=CHROMIUM,
+        args=["--no-sandbox", "--disable-dev-shm-usage"],
+        viewport=size,
+        timezone_id=zone,
+        locale=language,
+    )
+    context.set_default_timeout(10_000)
+    context.clock.install(time=boards.NOW + fast)
+    try:
+        yield context
+    finally:
+        context.close()
+
+
+def opened_app(context: BrowserContext, served: Served, where: str = "#/pour/now", role: str = "site-engineer") -> Page:
+    """The app as the link with the code opens it, the slab chosen, the role picked."""
+    page = context.pages[0] if context.pages else context.new_page()
+    page.goto(f"{served.address}#code={CODE}&pour=slab")
+    page.evaluate("role => localStorage.setItem('wetfront.role', role)", role)
+    page.goto(served.address)
+    show(page, served, where)
+    page.evaluate(
+        "async () => { while (!navigator.serviceWorker.controller) await new Promise(go => setTimeout(go, 20)); }"
+    )
+    return page
+
+
+def show(page: Page, served: Served, where: str) -> None:
+    """A screen of the app."""
+    page.goto(served.address + where)
+    page.locator("header .clock").wait_for()
+    page.locator("main h2").first.wait_for()
+
+
+def faults_by_axe(page: Page) -> list[str]:
+    """What axe finds on the screen as it stands, with contrast of 7:1 for numbers and decisions."""
+    page.evaluate(AXE.read_text(encoding="utf-8"))
+    found: dict[str, Any] = page.evaluate(
+        "rules => axe.run(document, {runOnly: {type: 'tag', values: rules}})", list(RULES)
+    )
+    strong: dict[str, Any] = page.evaluate(
+        """() => {
+          const rule = 'color-contrast-enhanced';
+          const parts = ['.number', '.decide', '.text', '.verdict', 'header'];
+          const include = parts.filter(each => document.querySelector(each));
+          return axe.run({include}, {runOnly: [rule], rules: {[rule]: {enabled: true}}});
+        }"""
+    )
+    return [
+        f"{each['id']}: {node['html'][:120]}"
+        for each in found["violations"] + strong["violations"]
+        for node in each["nodes"]
+    ]
+
+
+def small_things(page: Page) -> list[str]:
+    """Touch targets under 48 px (56 for decisions), and text under 18 px, that can be seen."""
+    found: list[str] = page.evaluate(
+        """() => {
+          const seen = each => { const box = each.getBoundingClientRect(); return box.width > 1 && box.height > 1; };
+          const bad = [];
+          for (const each of document.querySelectorAll('button, a, input:not(.sr), select, summary')) {
+            const box = each.getBoundingClientRect();
+            const least = each.matches('.decide') ? 56 : 48;
+            if (seen(each) && !each.matches('.skip') && (box.height < least - 0.5 || box.width < 48 - 0.5))
+              bad.push(`${Math.round(box.width)} x ${Math.round(box.height)}: ${each.outerHTML.slice(0, 80)}`);
+          }
+          const words = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+          for (let at = words.nextNode(); at; at = words.nextNode()) {
+            const holder = at.parentElement;
+            if (!at.data.trim() || holder.closest('svg, .sr, script, style') || !seen(holder)) continue;
+            const size = parseFloat(getComputedStyle(holder).fontSize);
+            if (size < 17.9) bad.push(`${size} px: ${at.data.trim().slice(0, 60)}`);
+          }
+          return bad;
+        }"""
+    )
+    return found
+
+
+def too_wide(page: Page) -> int:
+    """By how many px the page can be scrolled sideways."""
+    return int(page.evaluate("Math.max(0, document.documentElement.scrollWidth - innerWidth)"))

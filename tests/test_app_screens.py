@@ -1,0 +1,119 @@
+"""Every screen of the field app: reachable by everybody, in sun and at night, from a small phone to a desk.
+
+With WETFRONT_PICTURES=FOLDER it leaves a picture of each.
+"""
+
+import os
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import expect, sync_playwright
+
+from app_browser import DESKTOP, PHONE, TABLET, faults_by_axe, opened_app, phone, show, small_things, too_wide
+from app_server import running_server
+
+SCREENS = {
+    "now": "#/pour/now",
+    "loads": "#/pour/loads",
+    "load": "#/pour/load/4116",
+    "arrival": "#/pour/load/4117",
+    "front": "#/pour/front",
+    "what-if": "#/pour/what-if",
+    "day": "#/pour/day",
+    "plan": "#/plan",
+    "ready": "#/ready",
+    "cure": "#/cure",
+    "prove": "#/prove",
+    "log": "#/log",
+    "status": "#/status",
+}
+DEVICES = [
+    ("phone", PHONE, "sun", "en"),
+    ("phone", PHONE, "night", "de"),
+    ("tablet", TABLET, "night", "en"),
+    ("desktop", DESKTOP, "sun", "de"),
+]
+
+
+@pytest.fixture(scope="module")
+def playwright():
+    with sync_playwright() as found:
+        yield found
+
+
+@pytest.fixture(scope="module")
+def invented(tmp_path_factory):
+    with running_server(tmp_path_factory.mktemp("invented"), invented=True) as found:
+        yield found
+
+
+def picture(page, name):
+    folder = os.environ.get("WETFRONT_PICTURES")
+    if folder:
+        page.screenshot(path=Path(folder) / f"{name}.png", full_page=True)
+
+
+@pytest.mark.parametrize(("device", "size", "theme", "language"), DEVICES)
+def test_every_screen_can_be_read_and_touched(playwright, invented, tmp_path, device, size, theme, language):
+    faults = []
+    with phone(playwright, tmp_path / "device", size=size, language=f"{language}-{language.upper()}") as context:
+        page = opened_app(context, invented)
+        page.evaluate("theme => localStorage.setItem('wetfront.theme', theme)", theme)
+        page.reload()
+        for name, where in SCREENS.items():
+            show(page, invented, where)
+            if name == "what-if":
+                page.get_by_role("button", name="40 min").last.click()
+                page.locator(".answer").wait_for()
+            picture(page, f"{device}-{theme}-{name}")
+            faults += [f"{name}: {each}" for each in faults_by_axe(page) + small_things(page)]
+            faults += [f"{name}: {too_wide(page)} px sideways"] if too_wide(page) else []
+        assert page.locator("html").get_attribute("lang") == language
+        assert page.locator("html").get_attribute("data-theme") == theme
+    assert faults == []
+
+
+@pytest.mark.parametrize(("width", "enlarged"), [(320, 1), (360, 2)])
+def test_nothing_scrolls_sideways_on_a_narrow_or_an_enlarged_screen(playwright, invented, tmp_path, width, enlarged):
+    faults = []
+    with phone(playwright, tmp_path / "device", size={"width": width, "height": 740}) as context:
+        page = opened_app(context, invented)
+        for name, where in SCREENS.items():
+            show(page, invented, where)
+            page.evaluate("by => document.documentElement.style.fontSize = `${112.5 * by}%`", enlarged)
+            if name == "what-if":
+                page.get_by_role("button", name="40 min").last.click()
+                page.locator(".answer").wait_for()
+            picture(page, f"{width}-{enlarged}-{name}")
+            faults += [f"{name}: {too_wide(page)} px"] if too_wide(page) else []
+    assert faults == []
+
+
+def test_the_app_is_worked_by_keyboard_alone(playwright, invented, tmp_path):
+    with phone(playwright, tmp_path / "device", size=DESKTOP) as context:
+        page = opened_app(context, invented, "#/ready")
+        item = page.locator("article", has_text="C2").get_by_role("button").first
+        for _ in range(40):
+            page.keyboard.press("Tab")
+            if item.evaluate("each => each === document.activeElement"):
+                break
+        assert item.evaluate("each => getComputedStyle(each).outlineWidth") == "3px"
+        page.keyboard.press("Enter")
+        page.keyboard.press("Tab")
+        page.keyboard.press("Space")
+        expect(page.get_by_role("button", name="in order", exact=True)).to_have_attribute("aria-pressed", "true")
+
+
+def test_a_new_alarm_is_said_once_politely(playwright, invented, tmp_path):
+    with phone(playwright, tmp_path / "device") as context:
+        page = opened_app(context, invented)
+        news = page.locator(".news")
+        assert news.get_attribute("aria-live") == "polite" and news.inner_text().strip() == ""
+        invented.away = True
+        context.clock.fast_forward(4 * 60_000)
+        expect(news).to_contain_text("Edge B1 to B2: 9 min left.")
+        news.get_by_role("button", name="Seen").click()
+        context.clock.fast_forward(60_000)
+        page.wait_for_timeout(200)
+        assert news.inner_text().strip() == ""
+        invented.away = False
