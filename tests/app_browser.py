@@ -68,7 +68,11 @@ def show(page: Page, served: Served, where: str) -> None:
 
 
 def faults_by_axe(page: Page) -> list[str]:
-    """What axe finds on the screen as it stands, with contrast of 7:1 for numbers and decisions."""
+    """What axe finds on the whole of a screen, with contrast of 7:1 for numbers and decisions."""
+    size = page.viewport_size
+    assert size is not None
+    # So that no bar lies over what scrolling would bring out.
+    page.set_viewport_size({"width": size["width"], "height": int(page.evaluate("document.body.scrollHeight")) + 200})
     page.evaluate(AXE.read_text(encoding="utf-8"))
     found: dict[str, Any] = page.evaluate(
         "rules => axe.run(document, {runOnly: {type: 'tag', values: rules}})", list(RULES)
@@ -81,6 +85,7 @@ def faults_by_axe(page: Page) -> list[str]:
           return axe.run({include}, {runOnly: [rule], rules: {[rule]: {enabled: true}}});
         }"""
     )
+    page.set_viewport_size(size)
     return [
         f"{each['id']}: {node['html'][:120]}"
         for each in found["violations"] + strong["violations"]

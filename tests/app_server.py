@@ -1,6 +1,6 @@
 """The real server with the field app, in a thread, at 11:06 of the example's slab day.
 
-Its record is the day's tickets so far. Where a test asks for `invented`, the board is the one of `boards`, which has what
+Its record is the day's tickets so far. Where a test asks for `invented`, the board is that of `boards`, which has what
 no record gives at once: a plan, a forecast and answers to what-ifs. `away` stands for a server that is gone.
 """
 

@@ -70,7 +70,7 @@ def test_every_screen_can_be_read_and_touched(playwright, invented, tmp_path, de
             faults += [f"{name}: {too_wide(page)} px sideways"] if too_wide(page) else []
         assert page.locator("html").get_attribute("lang") == language
         assert page.locator("html").get_attribute("data-theme") == theme
-    assert faults == []
+    assert not faults, "\n".join(faults)
 
 
 @pytest.mark.parametrize(("width", "enlarged"), [(320, 1), (360, 2)])
@@ -86,7 +86,7 @@ def test_nothing_scrolls_sideways_on_a_narrow_or_an_enlarged_screen(playwright, 
                 page.locator(".answer").wait_for()
             picture(page, f"{width}-{enlarged}-{name}")
             faults += [f"{name}: {too_wide(page)} px"] if too_wide(page) else []
-    assert faults == []
+    assert not faults, "\n".join(faults)
 
 
 def test_the_app_is_worked_by_keyboard_alone(playwright, invented, tmp_path):
@@ -101,11 +101,11 @@ def test_the_app_is_worked_by_keyboard_alone(playwright, invented, tmp_path):
         page.keyboard.press("Enter")
         page.keyboard.press("Tab")
         page.keyboard.press("Space")
-        expect(page.get_by_role("button", name="in order", exact=True)).to_have_attribute("aria-pressed", "true")
+        expect(page.get_by_role("button", name="✓ in order")).to_have_attribute("aria-pressed", "true")
 
 
-def test_a_new_alarm_is_said_once_politely(playwright, invented, tmp_path):
-    with phone(playwright, tmp_path / "device") as context:
+def test_a_new_alarm_is_said_once_politely(playwright, tmp_path):
+    with running_server(tmp_path, invented=True) as invented, phone(playwright, tmp_path / "device") as context:
         page = opened_app(context, invented)
         news = page.locator(".news")
         assert news.get_attribute("aria-live") == "polite" and news.inner_text().strip() == ""
@@ -116,4 +116,3 @@ def test_a_new_alarm_is_said_once_politely(playwright, invented, tmp_path):
         context.clock.fast_forward(60_000)
         page.wait_for_timeout(200)
         assert news.inner_text().strip() == ""
-        invented.away = False

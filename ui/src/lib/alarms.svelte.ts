@@ -18,13 +18,13 @@ class Alarms {
   private first = true;
 
   /** Called each second: what has passed a step since the last call is said. */
-  look(): void {
+  look(at: number): void {
     const shown = live.shown;
     if (!shown) return;
     const news: string[] = [];
     const check = (key: string, moment: string | null, say: (minutes: number) => string): void => {
       if (moment === null) return;
-      const minutes = minutesLeft(moment, live.now);
+      const minutes = minutesLeft(moment, at);
       const now = step(minutes);
       if (now > (this.seen.get(key) ?? -1) && !this.first) news.push(say(Math.max(0, minutes)));
       this.seen.set(key, now);

@@ -4,7 +4,7 @@ class Wide {
   two = $state(false);
 
   constructor() {
-    const query = matchMedia("(min-width: 52rem)");
+    const query = matchMedia("(min-width: 64rem)");
     this.two = query.matches;
     query.addEventListener("change", (event) => (this.two = event.matches));
   }
