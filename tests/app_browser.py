@@ -7,11 +7,13 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from playwright.sync_api import BrowserContext, Page, Playwright
+from playwright.sync_api import BrowserContext, Page, Playwright, expect
 
 import boards
 from app_server import CODE, Served
 
+# The machine of the tests may be busy; a browser that shows nothing for so long shows nothing.
+expect.set_options(timeout=15_000)
 CHROMIUM = shutil.which("chromium") or "/usr/bin/chromium"
 PHONE = {"width": 360, "height": 740}
 TABLET = {"width": 834, "height": 1112}
@@ -39,7 +41,7 @@ def phone(
         timezone_id=zone,
         locale=language,
     )
-    context.set_default_timeout(10_000)
+    context.set_default_timeout(20_000)
     context.clock.install(time=boards.NOW + fast)
     try:
         yield context
@@ -54,6 +56,8 @@ def opened_app(context: BrowserContext, served: Served, where: str = "#/pour/now
     page.evaluate("role => localStorage.setItem('wetfront.role', role)", role)
     page.goto(served.address)
     show(page, served, where)
+    # The title comes with the board: from here on a test may take the network away.
+    page.get_by_role("heading", name="Ground floor slab").wait_for()
     page.evaluate(
         "async () => { while (!navigator.serviceWorker.controller) await new Promise(go => setTimeout(go, 20)); }"
     )
@@ -65,6 +69,7 @@ def show(page: Page, served: Served, where: str) -> None:
     page.goto(served.address + where)
     page.locator("header .clock").wait_for()
     page.locator("main h2").first.wait_for()
+    assert page.evaluate("location.hash") == where
 
 
 def faults_by_axe(page: Page) -> list[str]:

@@ -139,6 +139,7 @@ def test_a_refused_entry_is_parked_with_its_reason_blocks_nothing_and_can_be_put
         page.get_by_label("Volume (m³)").fill("8")
         page.get_by_label("Batched at").fill("11:40")
         page.get_by_role("button", name="4117 arrived").click()
+        expect(page).to_have_url(f"{served.address}#/pour/load/4117")
         show(page, served, "#/pour/now")
         say_stop(page)
         assert [each.kind for each in served.told_soon(1)] == ["placing-stopped"]
