@@ -147,3 +147,20 @@ def test_the_interface_describes_its_answers(client):
     answer = found["paths"]["/api/pours/{pour}/what-if"]["post"]["responses"]["200"]["content"]["application/json"]
     assert answer["schema"]["$ref"].endswith("/Comparison")
     assert {"/api/pours/{pour}/import/tickets", "/api/pours/{pour}/stream", "/api/health"} <= set(found["paths"])
+
+
+def test_a_body_of_unknown_length_is_not_held_in_memory(client):
+    def endless(parts):
+        for _ in range(parts):
+            yield bytes(1_000_000)
+
+    refused = client.post("/api/pours/slab/events", content=endless(1), headers=JSON)
+    assert refused.status_code == 411 and refused.headers["content-type"] == "application/problem+json"
+    for path in ("/api/photos/" + "0" * 64, "/api/pours/slab/import/tickets"):
+        send = client.put if "photos" in path else client.post
+        assert send(path, content=endless(50)).status_code == 413
+
+
+def test_a_body_nested_beyond_reason_is_refused(client):
+    answer = client.post("/api/pours/slab/events", content=b"[" * 200_000, headers=JSON)
+    assert answer.status_code in (400, 422) and answer.headers["content-type"] == "application/problem+json"

@@ -28,6 +28,11 @@ HEADERS = {
 }
 
 
+def _reads_in_parts(path: str) -> bool:
+    """Photos and files are counted while they are read; every other body is held whole, so its length must be known."""
+    return path.startswith("/api/photos/") or "/import/" in path
+
+
 def build_app(site: Site, access: Access | None = None) -> FastAPI:
     """The application over one site. `access`: None lets everybody in, for tests and programs of one's own."""
 
@@ -70,6 +75,8 @@ def build_app(site: Site, access: Access | None = None) -> FastAPI:
             response: Response = refused
         elif not length.isdecimal() or int(length) > LARGEST_BODY_BYTES:
             response = problem(413, "Too much at once", f"at most {LARGEST_BODY_BYTES // 1_000_000} MB")
+        elif "transfer-encoding" in request.headers and not _reads_in_parts(request.url.path):
+            response = problem(411, "The length is missing", "send content-length with the body")
         else:
             response = await answer(request)
         for name, value in HEADERS.items():
