@@ -69,7 +69,7 @@ class Plans:
                 self._queue.append((key, checked, pour))
             self._states[key] = kept
             self._begin_next()
-            return kept
+            return self._states[key]
 
     def stop(self) -> None:
         """End a search that runs."""
@@ -85,10 +85,18 @@ class Plans:
         key, checked, pour = self._queue.pop(0)
         context = multiprocessing.get_context("spawn")
         ours, theirs = context.Pipe(duplex=False)
-        self._process = context.Process(target=_search, args=(theirs, checked, pour), daemon=True)
-        self._process.start()
-        theirs.close()
-        threading.Thread(target=self._listen, args=(key, ours, self._process), daemon=True).start()
+        process = context.Process(target=_search, args=(theirs, checked, pour), daemon=True)
+        try:
+            process.start()
+        except (OSError, RuntimeError) as error:
+            self._states[key] = PlanState(
+                key, words=f"no plan: its search cannot be started ({error})"[:200], failed=True
+            )
+            return
+        finally:
+            theirs.close()
+        self._process = process
+        threading.Thread(target=self._listen, args=(key, ours, process), daemon=True).start()
 
     def _listen(self, key: str, ours: Connection, process: BaseProcess) -> None:
         state = PlanState(key, words="the search for the plan ended without an answer", failed=True)
