@@ -188,6 +188,25 @@ def test_every_entry_of_the_day_has_a_forecast_by_volume_and_by_cells(by):
         assert by_cells.way.remaining_m3 == pytest.approx(stands.way.remaining_m3)
 
 
+def test_a_pour_that_ended_at_a_joint_leaves_the_rest_open(by):
+    """At 10:07 bay C was full: ended there, nothing of B is placed and the edge to it stays as it is."""
+    known = [event for event in events() if event.at <= at("10:20")]
+    ended = replace(events()[-1], at=at("10:20"), recorded=at("10:20"), payload={"at_joint": "x24"})
+    done = forecast_of(by, fold("slab", [*known, ended]), at("10:21"))
+    assert done.has_ended and len(done.model.cells.volume_m3) < len(by.model.cells.volume_m3)
+    assert done.outcome.end_of_pour_min.min() == done.outcome.end_of_pour_min.max() == 10 * 60 + 19
+    assert done.way.remaining_m3.max() == 0
+    assert not any("A" in edge.name for edge in edge_views(done))
+    assert forecast_view(done).call_next_by is None
+
+
+def test_a_stop_at_no_agreed_place_is_shown_and_never_recommended(by):
+    answer = compared(asked(by, "11:06"), Question(kind="stop here"))
+    titles = [option.title for option in answer.options]
+    assert titles[-1] == "stop where the front stands" and answer.recommended != len(titles) - 1
+    assert "designer's decision" in answer.options[-1].needs
+
+
 def test_without_the_compiled_core_fewer_courses_are_taken_and_it_says_so(by, monkeypatch):
     monkeypatch.setenv("WETFRONT_CORE", "plain")
     plain = forecaster(situation(), candidate(), SEED)

@@ -10,8 +10,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from wetfront.errors import InvalidInput
+from wetfront.forecast.cells import cut_off
 from wetfront.forecast.pour import THREADS, Forecast
-from wetfront.forecast.stopping import cut_off, joints_ahead, on_pump_m3
+from wetfront.forecast.stopping import joints_ahead, on_pump_m3
 from wetfront.forecast.views import as_band, next_due_min, on_road
 from wetfront.nouns.board import Comparison, Option, Question
 from wetfront.placing.chance import Chance
@@ -91,7 +92,7 @@ def _minutes(question: Question) -> float:
 Asked = tuple[list[Way], str, str]
 Key = tuple[bool, float, bool, float]
 """What is only there to compare with comes last; then the risk over its limit, no stop before a stop, and money."""
-ON_TIME = "for comparison"
+ON_TIME, NOT_AGREED = "for comparison", "at no agreed place"
 
 
 def _late(forecast: Forecast, question: Question) -> Asked:
@@ -169,6 +170,7 @@ def _rain(forecast: Forecast, question: Question) -> Asked:
 def _stop_here(forecast: Forecast, question: Question) -> Asked:
     ways = [Way("go on to the end", "nothing more", forecast.model, forecast.way.chance)]
     ways += _stops_at_joints(forecast, forecast.way.chance, forecast.model)
+    ways += _stop_at_once(forecast)
     joints = joints_ahead(forecast)
     told = "; ".join(joint.words for joint in joints) or "the sheet names no joint"
     if not any(not joint.is_behind for joint in joints):
@@ -246,13 +248,15 @@ def _stops_at_joints(forecast: Forecast, chance: Chance, model: PourModel) -> li
     """Going on to each joint ahead, and ending there."""
     found = []
     for ahead in joints_ahead(forecast):
-        if ahead.is_behind or ahead.until_m3 <= 0:
+        if ahead.is_behind:
             continue
         short, on_same_draws = cut_off(model, chance, ahead.before)
         agreed = "" if ahead.joint.agreed_emergency else "; the designer's agreement, which the sheet does not give"
         found.append(
             Way(
-                f"go on for {ahead.until_m3:.0f} m³ to {ahead.where} and stop there",
+                f"stop now at {ahead.where}"
+                if ahead.is_here
+                else f"go on for {ahead.until_m3:.0f} m³ to {ahead.where} and stop",
                 STOP_NEEDS + agreed,
                 short,
                 on_same_draws,
@@ -261,6 +265,20 @@ def _stops_at_joints(forecast: Forecast, chance: Chance, model: PourModel) -> li
             )
         )
     return found
+
+
+def _stop_at_once(forecast: Forecast) -> list[Way]:
+    """Where the front stands, at no agreed place: shown beside the others, never recommended."""
+    seen = forecast.model.seen
+    if seen is None or not seen.cells_count or any(ahead.is_here for ahead in joints_ahead(forecast)):
+        return []
+    keep = np.arange(len(forecast.model.cells.volume_m3)) < max(seen.cells_count, len(seen.cell_load))
+    short, on_same_draws = cut_off(forecast.model, forecast.way.chance, keep)
+    needs = f"the designer's decision, at once: this is no agreed place; {STOP_NEEDS}"
+    split = forecast.by.situation.sheet.prices.split_cu
+    return [
+        Way("stop where the front stands", needs, short, on_same_draws, extra_cu=split, note=NOT_AGREED, is_stop=True)
+    ]
 
 
 def _comparison(
@@ -293,8 +311,7 @@ def _comparison(
         )
         limits = situation.sheet.risk_limits
         excess = max(cold / max(limits.cold_joint, 1e-3), hours / max(limits.placing_out_of_hours, 1e-3), 1.0)
-        is_asked = way.note == ON_TIME
-        keys.append((is_asked, round(excess, 1), way.is_stop, float(money.mean())))
+        keys.append((way.note in (ON_TIME, NOT_AGREED), round(excess, 1), way.is_stop, float(money.mean())))
     best = min(range(len(keys)), key=keys.__getitem__)
     return Comparison(
         question=asked, caution=caution, options=tuple(options), recommended=best, reason=_reason(options, keys, best)

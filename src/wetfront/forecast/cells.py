@@ -6,7 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wetfront.forecast.record import Record, Recorded
-from wetfront.placing.model import Cells, Floats, Ints, Joints, PourModel
+from wetfront.placing.chance import Chance
+from wetfront.placing.model import NOTHING_WATCHED, Cells, Floats, Ints, Joints, PourModel
 from wetfront.placing.stream import VOLUME_GUARD_M3
 
 NOBODY = -1
@@ -76,7 +77,7 @@ def filled(
     """
     found = _by_volume(model, record, served, gross_over_net) if known is None else _by_cells(known, served)
     if not np.isnan(record.ended_min):
-        found = _all_full(found, model, record, served)
+        found = _all_full(found, record, served)
     return found.filled(model)
 
 
@@ -173,12 +174,14 @@ def _pour(
             filling.left_m3[cell] -= total - begins[place]
 
 
-def _all_full(filling: _Filling, model: PourModel, record: Record, served: list[int]) -> _Filling:
-    """Placing has ended: what is open was filled by the last load."""
+def _all_full(filling: _Filling, record: Record, served: list[int]) -> _Filling:
+    """Placing has ended: what is open was filled by the last load; at a joint only what had been begun."""
     if not served:
         return filling
     number = served[-1]
     is_open = np.isnan(filling.placed)
+    if record.is_cut_off:
+        is_open &= filling.load != NOBODY
     filling.begun[is_open & (filling.load == NOBODY)] = record.loads[number].end_min
     filling.load[is_open & (filling.load == NOBODY)] = number
     filling.placed[is_open] = record.loads[number].end_min
@@ -205,3 +208,41 @@ def in_order(model: PourModel, order: NDArray[np.int64]) -> PourModel:
             edge_names=joints.edge_names,
         ),
     )
+
+
+def cut_off(model: PourModel, chance: Chance, keep: NDArray[np.bool_]) -> tuple[PourModel, Chance]:
+    """The pour without the cells that are not kept, on the same draws. Full cells must be kept."""
+    place = np.cumsum(keep) - 1
+    columns = {name: getattr(model.cells, name)[keep] for name in Cells.__dataclass_fields__}
+    strips, columns["strip"] = _renumbered(columns["strip"])
+    panels, columns["panel"] = _renumbered(columns["panel"])
+    joined = keep[model.joints.first] & keep[model.joints.later]
+    joints = Joints(
+        first=place[model.joints.first[joined]],
+        later=place[model.joints.later[joined]],
+        area_m2=model.joints.area_m2[joined],
+        edge=model.joints.edge[joined],
+        edge_names=model.joints.edge_names,
+    )
+    work = model.finishing
+    finishing = replace(
+        work,
+        strip_min=work.strip_min[strips],
+        strip_names=tuple(work.strip_names[number] for number in strips.tolist()),
+        strip_area_m2=work.strip_area_m2[strips] if len(work.strip_area_m2) else work.strip_area_m2,
+    )
+    cut = replace(
+        model,
+        cells=Cells(**columns),
+        joints=joints,
+        finishing=finishing,
+        panel_names=tuple(model.panel_names[number] for number in panels.tolist()),
+        watched=NOTHING_WATCHED,
+    )
+    return cut, replace(chance, finishing_min=np.ascontiguousarray(chance.finishing_min[:, strips]))
+
+
+def _renumbered(column: NDArray[np.int64]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Numbers that are left, and the column in their places; -1 stays."""
+    numbers = np.unique(column[column >= 0])
+    return numbers, np.where(column >= 0, np.searchsorted(numbers, column), -1)

@@ -18,7 +18,6 @@ from wetfront.planning.arrange import Arrangement
 from wetfront.planning.candidate import Candidate
 from wetfront.planning.model import WeatherModels, arranged, pour_model
 from wetfront.planning.situation import Situation
-from wetfront.planning.steps import Steps, steps_of
 
 MEMBERS, MEMBERS_PLAIN = 500, 40
 """With the compiled core, and without it."""
@@ -34,7 +33,6 @@ class Forecaster:
     model: PourModel
     draws: Draws
     where: Arrangement
-    steps: Steps
 
     @property
     def members_count(self) -> int:
@@ -58,14 +56,12 @@ def forecaster(
     count = members_count or (MEMBERS if core_name() == "compiled" else MEMBERS_PLAIN)
     model = replace(pour_model(situation, candidate, WeatherModels(situation, 0, count)), day_share=day_share)
     loads = situation.loads_count(candidate.load_m3) + SPARE_LOADS_COUNT
-    where = arranged(situation, candidate)
     return Forecaster(
         situation=situation,
         candidate=candidate,
         model=model,
         draws=hashed_draws(seed, count, loads, len(model.finishing.strip_min)),
-        where=where,
-        steps=steps_of(where, candidate.order.layers == "whole"),
+        where=arranged(situation, candidate),
     )
 
 
@@ -77,8 +73,6 @@ class Forecast:
     record: Record
     way: UnderWay
     outcome: Replications
-    step_of_cell: Ints
-    """By position in the order that the pour takes."""
 
     @property
     def model(self) -> PourModel:
@@ -116,7 +110,7 @@ def forecast_from(by: Forecaster, record: Record, placed: PlacedCells | None = N
     way = under_way(by.model, by.draws, record, placed)
     way = replace(way, model=replace(way.model, watched=last_of_edges(way.model)))
     outcome = simulate(way.model, way.chance, threads=THREADS)
-    return Forecast(by, record, way, outcome, by.steps.of_cell[way.filled.order])
+    return Forecast(by, record, way, outcome)
 
 
 def last_of_edges(model: PourModel) -> Ints:

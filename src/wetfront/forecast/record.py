@@ -88,6 +88,8 @@ class Record:
     called: tuple[CallOff, ...]
     ended_min: float
     """Not a number while the pour goes on."""
+    is_cut_off: bool = False
+    """It has ended at a joint, before the pour was whole."""
 
 
 def record_of(state: PourState, day: Day, now: dt.datetime) -> Record:
@@ -116,6 +118,7 @@ def record_of(state: PourState, day: Day, now: dt.datetime) -> Record:
             if clock.has_come(entry.at)
         ),
         ended_min=clock.seen(None if state.ended is None else state.ended.at),
+        is_cut_off=state.ended is not None and bool(state.ended.fact.at_joint),
     )
 
 

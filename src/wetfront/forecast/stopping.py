@@ -1,19 +1,17 @@
 """Where the pour may stop: the joints of the sheet as the front stands, and the pour cut off at one of them."""
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from wetfront.forecast.pour import Forecast
 from wetfront.nouns.sheet import Joint
-from wetfront.placing.chance import Chance
-from wetfront.placing.model import Cells, Joints, PourModel
 
 Flags = NDArray[np.bool_]
 SAME_M3 = 0.05
-"""Own rule: a joint with less than this before it has been reached."""
+"""Own rule: a joint with less than this [m³] before it has been reached."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -33,12 +31,21 @@ class JointAhead:
     """Cells on the side where the pour began, by position in its order."""
 
     @property
+    def is_here(self) -> bool:
+        """The front stands at it."""
+        return not self.is_behind and self.until_m3 < SAME_M3
+
+    @property
     def words(self) -> str:
         """In words, with what was agreed."""
         agreed = (
             "agreed for a stop" if self.joint.agreed_emergency else "not agreed for an emergency stop: ask the designer"
         )
-        at = "is behind the front" if self.is_behind else f"is {self.until_m3:.0f} m³ ahead"
+        at = f"is {self.until_m3:.0f} m³ ahead"
+        if self.is_behind:
+            at = "is behind the front"
+        elif self.is_here:
+            at = "is where the front stands"
         return f"{self.where} ({self.joint.kind}; {agreed}) {at}"
 
 
@@ -113,41 +120,3 @@ def on_pump_m3(forecast: Forecast) -> float:
     speed = min(math.exp(usual), 1.0) if forecast.model.site.rate_is_held else math.exp(usual)
     out = max(0.0, record.now_min - start - stopped) * rate * speed / 60
     return min(out, float(seen.volume_m3[begun[0]])) / (1.0 + forecast.way.wastage[0])
-
-
-def cut_off(model: PourModel, chance: Chance, keep: Flags) -> tuple[PourModel, Chance]:
-    """The pour without the cells that are not kept, on the same draws. Full cells must be kept."""
-    place = np.cumsum(keep) - 1
-    columns = {name: getattr(model.cells, name)[keep] for name in Cells.__dataclass_fields__}
-    strips, columns["strip"] = _renumbered(columns["strip"])
-    panels, columns["panel"] = _renumbered(columns["panel"])
-    joined = keep[model.joints.first] & keep[model.joints.later]
-    joints = Joints(
-        first=place[model.joints.first[joined]],
-        later=place[model.joints.later[joined]],
-        area_m2=model.joints.area_m2[joined],
-        edge=model.joints.edge[joined],
-        edge_names=model.joints.edge_names,
-    )
-    work = model.finishing
-    finishing = replace(
-        work,
-        strip_min=work.strip_min[strips],
-        strip_names=tuple(work.strip_names[number] for number in strips.tolist()),
-        strip_area_m2=work.strip_area_m2[strips] if len(work.strip_area_m2) else work.strip_area_m2,
-    )
-    cut = replace(
-        model,
-        cells=Cells(**columns),
-        joints=joints,
-        finishing=finishing,
-        panel_names=tuple(model.panel_names[number] for number in panels.tolist()),
-        watched=np.zeros(0, dtype=np.int64),
-    )
-    return cut, replace(chance, finishing_min=np.ascontiguousarray(chance.finishing_min[:, strips]))
-
-
-def _renumbered(column: NDArray[np.int64]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """Numbers that are left, and the column in their places; -1 stays."""
-    numbers = np.unique(column[column >= 0])
-    return numbers, np.where(column >= 0, np.searchsorted(numbers, column), -1)

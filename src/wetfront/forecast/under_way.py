@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wetfront.forecast.call_offs import due_after
-from wetfront.forecast.cells import Filled, PlacedCells, filled, in_order, pumped_min
+from wetfront.forecast.cells import Filled, PlacedCells, cut_off, filled, in_order, pumped_min
 from wetfront.forecast.conditioned import SOON, conditioned, min_per_m3, nominal_min
 from wetfront.forecast.levels import (
     Level,
@@ -95,6 +95,8 @@ def under_way(plan: PourModel, draws: Draws, record: Record, known: PlacedCells 
     )
     levels = levels_after(_observed(plan, record, rows, seen), share)
     chance = conditioned(model, draws, record, rows, levels)
+    if record.is_cut_off and seen.cells_count:
+        model, chance = cut_off(model, chance, np.arange(len(model.cells.volume_m3)) < seen.cells_count)
     return UnderWay(
         model, replace(chance, wastage=scale - 1.0), levels, cells, rows_of(rows), taken, needed, (mean, deviation)
     )
