@@ -16,6 +16,8 @@ from wetfront.errors import SheetError
 from wetfront.intake import read_sheet
 from wetfront.nouns.plan import Verdict
 from wetfront.planning.candidates import nominal, placing_orders
+from wetfront.planning.conditions import clock_change
+from wetfront.planning.day import day_of
 from wetfront.planning.days import Days, OnDay, _chosen, day_lines, days_words, on_day, search_days
 from wetfront.planning.judge import RISK_KEYS
 from wetfront.planning.race import Sample
@@ -230,3 +232,20 @@ def test_stopped_while_other_days_are_looked_at_the_first_day_is_kept_and_labell
     assert seen == [THURSDAY, WEDNESDAY, FRIDAY]
     assert found.chosen.date == THURSDAY and [day.date for day in found.tried] == [WEDNESDAY, THURSDAY]
     assert found.found.cut_short == "stopped by Ctrl-C"
+
+
+@pytest.mark.parametrize(
+    ("date", "from_min", "words"),
+    [
+        (dt.date(2027, 10, 31), 60, "times of one hour stand twice"),
+        (dt.date(2027, 3, 28), 50, "an hour is left out"),
+        (dt.date(2027, 10, 31), 300, ""),
+        (dt.date(2027, 6, 17), 60, ""),
+    ],
+)
+def test_a_pour_over_a_change_of_the_clocks_says_so(tmp_path, date, from_min, words):
+    """Loads at 01:30 and again at 01:30 on one page are a trap."""
+    tree = small_slab()
+    tree["project"]["time_zone"] = "Europe/London"
+    told = clock_change(day_of(checked(tmp_path, tree).sheet, date), from_min, from_min + 300)
+    assert words in told and bool(told) == bool(words)

@@ -1,5 +1,6 @@
 """What weather, noise, reach and check list say about a decision: reasons against it, and measures that it needs."""
 
+import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -65,6 +66,7 @@ def conditions(
     hours = open_hours(candidate, outcome)
     parts = [
         _form(situation, candidate, outcome),
+        _clocks(situation, hours),
         _evaporation(situation, candidate, hours),
         _rain(situation, hours),
         _wind(situation, hours),
@@ -86,6 +88,24 @@ def weather_against(situation: Situation, candidate: Candidate, outcome: Replica
     hours = open_hours(candidate, outcome)
     parts = (_evaporation(situation, candidate, hours), _rain(situation, hours), _wind(situation, hours))
     return tuple(text for part in parts for text in part.against)
+
+
+def _clocks(situation: Situation, hours: OpenHours) -> Conditions:
+    told = clock_change(situation.day, hours.from_min - situation.lead_min, hours.to_min)
+    return Conditions((), (told,) if told else (), ())
+
+
+def clock_change(day: Day, from_min: float, to_min: float) -> str:
+    """What to agree on where the clocks change between these minutes; empty where they do not."""
+    before, after = (day.moment(minutes).utcoffset() or dt.timedelta() for minutes in (from_min, to_min))
+    if before == after:
+        return ""
+    if after > before:
+        return "the clocks go forward during the pour: an hour is left out of the times below; tell plant and crew"
+    return (
+        "the clocks go back during the pour: times of one hour stand twice below; go by load numbers, and say first or "
+        "second on the telephone"
+    )
 
 
 def _evaporation(situation: Situation, candidate: Candidate, hours: OpenHours) -> Conditions:
