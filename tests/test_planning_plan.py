@@ -333,3 +333,10 @@ def test_loads_that_are_all_too_warm_are_named_as_what_stops_the_pour(tmp_path):
     plan = planned(tmp_path, tree)
     assert plan.verdict is Verdict.NO_GO and plan.decision is None
     assert "more loads are refused, by age, temperature or consistence" in plan.reasons[0]
+    assert "permitted are 5 to 15" in plan.reasons[0]
+
+
+def test_concrete_that_is_usually_too_cold_says_how_cold_also_where_some_pours_get_done(tmp_path):
+    plan = planned(tmp_path, small_slab(cooler_by_c=[20.0]))
+    assert plan.decision is None
+    assert "concrete comes at about" in plan.reasons[0] and "permitted are 5 to 30" in plan.reasons[0]

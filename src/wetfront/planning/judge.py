@@ -17,7 +17,7 @@ from wetfront.planning.model import WeatherModels, pour_model
 from wetfront.planning.race import Sample
 from wetfront.planning.rain import is_harmed, rain_risk
 from wetfront.planning.situation import Situation
-from wetfront.planning.thermal import CLOCK_UNTIL_MIN
+from wetfront.planning.thermal import CLOCK_UNTIL_MIN, fresh_temperature_c
 
 RISK_KEYS = (
     "cold_joint",
@@ -78,8 +78,8 @@ def run(situation: Situation, candidate: Candidate, seed: int, first: int, count
     return run_all(situation, [candidate], seed, first, count)[0]
 
 
-def why_not(situation: Situation, candidate: Candidate, seed: int) -> str:
-    """What stops a pour whose replications do not come to an end."""
+def why_not(situation: Situation, candidate: Candidate, seed: int, calm: OutOfRange | None = None) -> str:
+    """What stops a pour whose replications do not come to an end, or, with its error, the one with times as usual."""
     discharge_min = candidate.load_m3 / candidate.rate_m3_per_h * 60
     oldest_min = situation.sheet.trucks.longest_batching_to_end_of_discharge_min
     if situation.lead_min + discharge_min > oldest_min:
@@ -89,7 +89,7 @@ def why_not(situation: Situation, candidate: Candidate, seed: int) -> str:
             f"{candidate.rate_m3_per_h:.3g} m³/h and comes {situation.lead_min:.0f} min old, over the limit of "
             f"{oldest_min:g} min; {who} allows no more than {rate:.3g} m³/h"
         )
-    return unended_reason(situation, candidate, seed)
+    return unended_reason(situation, candidate, seed) if calm is None else _stopped_words(situation, candidate, calm)
 
 
 def unended_reason(situation: Situation, candidate: Candidate, seed: int, replication: int = 0) -> str:
@@ -98,10 +98,20 @@ def unended_reason(situation: Situation, candidate: Candidate, seed: int, replic
     try:
         simulate(model, draws_for(situation, [candidate], [model], seed, replication, 1))
     except OutOfRange as error:
-        if error.key == "draws":
-            return "more loads are refused, by age, temperature or consistence, than the plant could replace"
-        return "it runs on for more than four days"
+        return _stopped_words(situation, candidate, error)
     return "in some replications it does not come to an end"
+
+
+def _stopped_words(situation: Situation, candidate: Candidate, error: OutOfRange) -> str:
+    """What the simulator ran out of; with the concrete's temperature where that alone has loads refused."""
+    if error.key != "draws":
+        return "it runs on for more than four days"
+    told = "more loads are refused, by age, temperature or consistence, than the plant could replace"
+    usual = fresh_temperature_c(situation, candidate)
+    permitted = situation.sheet.specification.concrete_temperature_at_placing_c
+    if permitted is None or permitted.min <= usual <= permitted.max:
+        return told
+    return f"{told}; concrete comes at about {usual:.1f} °C, permitted are {permitted.min:g} to {permitted.max:g}"
 
 
 def draws_for(

@@ -95,8 +95,8 @@ def shown_of(situation: Situation, found: Found) -> Shown:
     where = arranged(situation, winner)
     try:
         calm = calm_trace(model, situation.loads_count(winner.load_m3))
-    except OutOfRange:
-        why = why_not(situation, winner, found.bench.seed)
+    except OutOfRange as error:
+        why = why_not(situation, winner, found.bench.seed, error)
         raise NoFeasiblePlan(f"with every time as usual the pour cannot be carried to its end: {why}") from None
     return Shown(
         situation=situation,
