@@ -193,6 +193,8 @@ def test_joints_finishing_and_cost_follow_and_no_truck_is_spoken_of(plan):
     first = " ".join(PdfReader(io.BytesIO(plan_pdf(plan))).pages[0].extract_text().split())
     assert "truck" not in said.lower() and "truck" not in first.lower()
     assert "lock off" in printed and "No water by eye" in printed
+    assert "Batches for the mixer" in printed and "1 batch is sampled" in printed
+    assert "supplier" not in printed and "dispatcher" not in printed
     assert not any("truck" in change.title or "call-off" in change.title for change in plan.changes)
 
 

@@ -123,24 +123,44 @@ def _strip_row(plan: Plan, strip: StripTimes) -> list[str]:
     ]
 
 
+CALL_OFF = {
+    "title": "Call-off for the supplier",
+    "blanks": [
+        *("Site, person who calls", "phone", "May reject a load", "Plant, dispatcher", "phone"),
+        *("Reserve plant, phone", "Confirmed by, time"),
+    ],
+    "heads": ["load", "batch", "on site", "discharge"],
+    "beware": "Times are those of the plan: the site calls faster, slower or hold during the pour.",
+}
+BATCHES = {
+    "title": "Batches for the mixer",
+    "blanks": ["Runs the mixer", "May stop it and reject a batch", "Batch card made by, time", "Spare mixer, phone"],
+    "heads": ["batch", "charge", "mixed", "placed"],
+    "beware": "Times are those of the plan: the gang calls faster, slower or hold during the pour.",
+}
+"""The same page where no plant and no truck come."""
+
+
 def calloff_view(plan: Plan, caps: Caps) -> dict[str, Any]:
     decision, day = plan.decision, plan.date
     if decision is None or not plan.loads:
         return {}
     mixing = plan.site_mixing
-    load = "load" if mixing is None else "batch"
+    load_word, several = ("load", "loads") if mixing is None else ("batch", "batches")
     matched = " at the full rate, else as in the table" if decision.interval_pattern == "matched" else ""
     carried = counted(decision.trucks_count, "truck") if mixing is None else counted(mixing.mixers_count, "mixer")
+    words = CALL_OFF if mixing is None else BATCHES
     facts = [
         ["mix", mix_words(decision)],
-        ["plant", " and ".join(decision.plants)],
+        ["plant" if mixing is None else "mixed by", " and ".join(decision.plants)],
         ["order", f"{short(plan.quantity.order_m3, 2)} m³: {loads_words(plan.quantity, plan.site_mixing)}"],
         ["first batch", clock(decision.first_batch, day)],
-        ["first discharge", clock(plan.loads[0].discharge, day)],
-        ["spacing", f"one {load} every {short(decision.interval_min)} min{matched}"],
-        ["rate needed", f"{short(decision.placing_rate_m3_per_h)} m³/h, {carried}"],
-        ["balance load", plan.quantity.balance_call],
+        ["first discharge" if mixing is None else "first placed", clock(plan.loads[0].discharge, day)],
+        ["spacing", f"one {load_word} every {short(decision.interval_min)} min{matched}"],
+        ["rate needed" if mixing is None else "rate", f"{short(decision.placing_rate_m3_per_h)} m³/h, {carried}"],
+        ["balance load" if mixing is None else "at the end", plan.quantity.balance_call],
     ]
+    sampled = sum(load.sample for load in plan.loads)
     many = len(plan.loads) > 16
     rows = [
         [
@@ -157,10 +177,11 @@ def calloff_view(plan: Plan, caps: Caps) -> dict[str, Any]:
         for load in plan.loads[: caps.loads]
     ]
     return {
+        **words,
         "facts": [[name, fitting(text, 160)] for name, text in facts],
         "rows": rows,
         "plants": len({load.plant for load in plan.loads}),
         "more": more(len(plan.loads), caps.loads),
-        "samples": f"{sum(load.sample for load in plan.loads)} loads are sampled.",
+        "samples": f"{counted(sampled, load_word, several)} {'is' if sampled == 1 else 'are'} sampled.",
         "stopped": plan.verdict is Verdict.NO_GO,
     }
