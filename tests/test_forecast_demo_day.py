@@ -188,6 +188,14 @@ def test_every_entry_of_the_day_has_a_forecast_by_volume_and_by_cells(by):
         assert by_cells.way.remaining_m3 == pytest.approx(stands.way.remaining_m3)
 
 
+def test_a_pour_of_which_nothing_is_told_has_not_begun_before_now(by):
+    """Nine o'clock and no entry: what was due is on the road or late, and the end moves on."""
+    silent = forecast_of(by, fold("slab", []), at("09:00"))
+    assert silent.outcome.first_discharge_min.min() >= 9 * 60
+    assert forecast_view(silent).end_of_placing.usual > forecast_view(asked(by, "05:00")).end_of_placing.usual
+    assert forecast_view(silent).on_road_count > 0 and edge_views(silent) == ()
+
+
 def test_a_pour_that_ended_at_a_joint_leaves_the_rest_open(by):
     """At 10:07 bay C was full: ended there, nothing of B is placed and the edge to it stays as it is."""
     known = [event for event in events() if event.at <= at("10:20")]

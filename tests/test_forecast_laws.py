@@ -18,6 +18,7 @@ from wetfront.placing.core.prepared import simulate
 from wetfront.placing.draws import DAY_LEVELS
 from wetfront.placing.model import Replications
 from wetfront.placing.seeded import SeededDraws
+from wetfront.placing.simulate import simulate as simulate_plain
 from wetfront.placing.simulate import trace
 
 MODEL = hidden_pour()
@@ -86,8 +87,6 @@ def test_volume_is_conserved(which, loads):
 
 
 def test_the_plain_simulator_forecasts_the_same():
-    from wetfront.placing.simulate import simulate as simulate_plain
-
     pour = trace(MODEL, TRUTH, 3)
     way = under_way(MODEL, DRAWS, record_at(pour, after_load(pour, 12) + 3.0))
     some = way.chance.part(slice(0, 6))

@@ -131,8 +131,8 @@ class _Parts:
         trucks = supply.plants[0].trucks_count
         free = np.column_stack([np.full((chance.count, trucks), supply.first_batching_min), *back])
         free = np.sort(free, axis=1)[:, count:]
-        begun = np.full(chance.count, seen.batching_min.max())
-        batched = np.full(chance.count, seen.batched_min[~np.isnan(seen.batched_min)].max())
+        begun = np.full(chance.count, seen.batching_min.max(initial=-math.inf))
+        batched = np.full(chance.count, seen.batched_min.max(initial=-math.inf))
         level = day_z[:, DAY_LEVELS.index("haul")]
         found = []
         left = self._left_to_call(seen)

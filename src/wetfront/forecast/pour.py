@@ -85,7 +85,7 @@ class Forecast:
         return 0 if self.model.seen is None else self.model.seen.cells_count
 
     @property
-    def placed_min(self) -> Floats:
+    def edge_joined_min(self) -> Floats:
         """When the last cell of each edge's later side is placed: a row a member, a column an edge."""
         return self.outcome.watched_min
 

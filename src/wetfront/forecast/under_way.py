@@ -17,7 +17,7 @@ from wetfront.forecast.levels import (
 from wetfront.forecast.record import NOT_SEEN, Record, Recorded
 from wetfront.placing.chance import Chance, chance_of
 from wetfront.placing.draws import DAY_LEVELS, Draws
-from wetfront.placing.model import REFUSAL_REASONS, Floats, Ints, PourModel
+from wetfront.placing.model import REFUSAL_REASONS, Floats, PourModel
 from wetfront.placing.seen import Seen
 from wetfront.placing.times import AirTable
 
@@ -38,8 +38,6 @@ class UnderWay:
     chance: Chance
     levels: dict[str, Level]
     filled: Filled
-    rows: Ints
-    """Number in the record's loads by number in the simulator."""
     taken_m3: float
     needed_m3: Floats
     """By member: all that the pump takes in the whole pour."""
@@ -54,7 +52,7 @@ class UnderWay:
 
 
 def under_way(plan: PourModel, draws: Draws, record: Record, known: PlacedCells | None = None) -> UnderWay:
-    """Condition the plan's model on the record. Without any load it is the plan's model with the plan's draws."""
+    """Condition the plan's model on the record. Before the first batching it is the plan's model with its draws."""
     share = plan.day_share
     rows = _in_sequence(record)
     served = [number for number in rows if record.loads[number].is_out and not record.loads[number].is_refused]
@@ -67,14 +65,13 @@ def under_way(plan: PourModel, draws: Draws, record: Record, known: PlacedCells 
     lead = plan.site.priming_m3 + plan.site.line_content_m3
     net = float(plan.cells.volume_m3.sum())
     needed = lead + (1.0 + wastage) * net
-    if not rows:
+    if not rows and record.now_min <= plan.supply.first_batching_min:
         chance = chance_of(plan, draws)
         return UnderWay(
             plan,
             replace(chance, wastage=wastage),
             levels_after({}, share),
             cells,
-            rows_of([]),
             0.0,
             needed,
             (mean, deviation),
@@ -97,9 +94,7 @@ def under_way(plan: PourModel, draws: Draws, record: Record, known: PlacedCells 
     chance = conditioned(model, draws, record, rows, levels)
     if record.is_cut_off and seen.cells_count:
         model, chance = cut_off(model, chance, np.arange(len(model.cells.volume_m3)) < seen.cells_count)
-    return UnderWay(
-        model, replace(chance, wastage=scale - 1.0), levels, cells, rows_of(rows), taken, needed, (mean, deviation)
-    )
+    return UnderWay(model, replace(chance, wastage=scale - 1.0), levels, cells, taken, needed, (mean, deviation))
 
 
 def learned_levels(plan: PourModel, record: Record) -> dict[str, Level]:
@@ -111,21 +106,16 @@ def learned_levels(plan: PourModel, record: Record) -> dict[str, Level]:
     return levels_after(_observed(plan, record, rows, _seen(plan, record, rows, nothing)), plan.day_share)
 
 
-def rows_of(rows: list[int]) -> Ints:
-    """As a column."""
-    return np.array(rows, dtype=np.int64)
-
-
 def _in_sequence(record: Record) -> list[int]:
     """Loads of the record in the order of the simulator: as they arrived."""
     return list(range(len(record.loads)))
 
 
 def _seen(plan: PourModel, record: Record, rows: list[int], cells: Filled) -> Seen:
-    moments = np.array([_moments(plan, record, record.loads[number]) for number in rows])
+    moments = np.array([_moments(plan, record, record.loads[number]) for number in rows]).reshape(len(rows), 6)
     batching, batched, reached, start, end, left = moments.T
-    is_out = np.array([record.loads[number].is_out for number in rows])
-    refused = np.array([record.loads[number].is_refused for number in rows])
+    is_out = np.array([record.loads[number].is_out for number in rows], dtype=np.bool_)
+    refused = np.array([record.loads[number].is_refused for number in rows], dtype=np.bool_)
     _one_after_the_other(start, end, is_out, refused, record)
     number_of = {row: number for number, row in enumerate(rows)}
     return Seen(

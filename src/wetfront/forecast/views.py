@@ -19,8 +19,6 @@ from wetfront.planning.day import Day
 from wetfront.planning.steps import band, moments
 
 Z95 = 1.6448536269514722
-NOBODY_WAITS = 0.005
-"""Own rule: a chance under half a per cent is told as none seen."""
 
 
 def as_band(values: Floats) -> Band:
@@ -35,7 +33,8 @@ def forecast_view(forecast: Forecast) -> ForecastView:
     day = by.situation.day
     finishes = len(by.model.finishing.strip_min) > 0
     waiting = [load for load in record.loads if not load.is_out]
-    on_pump = 0 if forecast.model.seen is None else int(_begun(forecast).sum())
+    seen = forecast.model.seen
+    on_pump = 0 if seen is None else int((~np.isnan(seen.start_min) & np.isnan(seen.end_min)).sum())
     late = (outcome.end_of_pour_min > day.closes_min) | (outcome.loads_after_closing > 0)
     end = moments(day, outcome.end_of_pour_min)
     return ForecastView(
@@ -54,12 +53,6 @@ def forecast_view(forecast: Forecast) -> ForecastView:
         learned=learned(forecast),
         text=_text(forecast, end),
     )
-
-
-def _begun(forecast: Forecast) -> Floats:
-    seen = forecast.model.seen
-    assert seen is not None
-    return (~np.isnan(seen.start_min) & np.isnan(seen.end_min)).astype(np.float64)
 
 
 def _text(forecast: Forecast, end: Moments) -> str:
@@ -111,7 +104,7 @@ def _dues(forecast: Forecast) -> list[float]:
 
 def on_road(forecast: Forecast) -> int:
     """Loads that are due to have been batched, and have not come."""
-    return sum(due <= forecast.record.now_min for due in _dues(forecast)) if forecast.record.loads else 0
+    return sum(due <= forecast.record.now_min for due in _dues(forecast)) if forecast.model.seen is not None else 0
 
 
 def next_due_min(forecast: Forecast) -> float | None:
@@ -213,7 +206,7 @@ def _edge(forecast: Forecast, edge: int, pairs: Ints) -> EdgeView:
     over = float((forecast.outcome.edge_specified_margin_min[:, edge] < 0).mean())
     waits = seen.placed_min[joints.later[looked]] - placed if closed else None
     waited = None if waits is None else float(waits.max())
-    joined = forecast.placed_min[:, edge]
+    joined = forecast.edge_joined_min[:, edge]
     specified = None if allowed is None else float((placed + allowed).min())
     cells = model.cells.lattice_cell[np.unique(first)]
     return EdgeView(
@@ -287,15 +280,15 @@ def set_due(forecast: Forecast, cells: Ints) -> Floats:
     assert seen is not None
     clock = Clock(concrete)
     # Of the cells of one load the one that was placed first is due first.
-    loads, at = np.unique(seen.cell_load[cells], return_index=True)
+    loads = np.unique(seen.cell_load[cells])
     earliest = np.array([seen.placed_min[cells[seen.cell_load[cells] == load]].min() for load in loads])
-    del at
     own = forecast.way.chance.set_factor[:, loads]
     age = np.zeros(len(loads))
     if concrete.counts_age:
         rate = clock_rate(_temperatures(forecast)[loads], concrete.activation_temperature_k)
         age = rate * (earliest - seen.batching_min[loads])
     due = clock.at(earliest) + concrete.set_limit_min / own - age
+    # The table reaches over four days: what would set after it is told as its end.
     due = np.minimum(np.maximum(due, clock.at(earliest)), clock.total[-1])
     found: Floats = clock.when(due).min(axis=1)
     return found
