@@ -118,6 +118,7 @@ def test_plan_of_a_split_is_that_of_its_first_part_and_says_so(tmp_path):
     sheet = checked(tmp_path, late(two_bays()))
     plan = plan_one(sheet, sheet.sheet.pour[0], None, None, SEED, QUICK)
     assert plan.decision.joint == "x24" and plan.decision.element_order == ("C",)
+    assert plan.title == f"{sheet.sheet.pour[0].title}: only C"
     assert plan.quantity.net_m3 == pytest.approx(72.0, abs=0.1)
     assert plan.verdict is not Verdict.GO
     assert plan.reasons[1].startswith("split at the agreed joint x24: C today, B another day; with the second day ")

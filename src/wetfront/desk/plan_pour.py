@@ -93,7 +93,8 @@ def plan_one(
     if not shown.feasible:
         shown, nearest = _with_nearest(checked, shown)
     parts = plan_parts(shown, checked.readiness, nearest, laid)
-    parts["reasons"] = _with_day(parts["reasons"], days, pour, checked.sheet.project.currency)
+    in_one_go = "in one go: " if splits is not None and splits.chosen is not None else ""
+    parts["reasons"] = _with_day(parts["reasons"], days, pour, checked.sheet.project.currency, in_one_go)
     parts["days"] = _day_lines(days, closed, pour)
     if splits is not None:
         parts |= _with_split(parts, splits)
@@ -117,13 +118,13 @@ def _bench(
     return Bench(situation, seed, executor, lambda done, planned, text: progress(done, planned, f"{name}: {text}"))
 
 
-def _with_day(reasons: Sequence[str], days: Days, pour: Pour, currency: str) -> tuple[str, ...]:
-    """The reasons with that for the day: first where no day keeps the limits, else after the answer."""
+def _with_day(reasons: Sequence[str], days: Days, pour: Pour, currency: str, before: str) -> tuple[str, ...]:
+    """The reasons with that for the day, after `before`: first where no day keeps the limits, else after the answer."""
     words = days_words(days, pour.date, currency)
     if not words:
         return tuple(reasons)
     at = len(cut_short_words(days.found)) + (1 if days.chosen.keeps(days.limits) else 0)
-    return (*reasons[:at], words, *reasons[at:])
+    return (*reasons[:at], f"{before}{words}", *reasons[at:])
 
 
 def _with_split(parts: Mapping[str, Any], splits: Splits) -> dict[str, Any]:

@@ -53,9 +53,10 @@ def part_of(situation: Situation, joint: str, elements: Sequence[str]) -> Situat
 
 
 def split_sheet(sheet: PourSheet, pour: Pour, elements: Sequence[str]) -> tuple[PourSheet, Pour]:
-    """The sheet with a pour in two, and the part that has these elements; both keep the pour's id."""
+    """The sheet with a pour in two, and the part that has these elements, by its title too; both keep the pour's id."""
     rest = tuple(name for name in pour.elements if name not in elements)
-    part = replace(pour, elements=tuple(name for name in pour.elements if name in elements))
+    kept = tuple(name for name in pour.elements if name in elements)
+    part = replace(pour, elements=kept, title=f"{pour.title}: only {', '.join(kept)}")
     others = [other for other in sheet.pour if other.id != pour.id]
     return replace(sheet, pour=(*others, part, replace(pour, elements=rest))), part
 
