@@ -80,6 +80,18 @@ def test_an_entry_of_a_clock_that_is_fast_is_taken_and_one_really_in_the_future_
     assert "this device is 60 min fast" in refusal(further, ahead).problems[0].allowed
 
 
+def test_an_arrival_stamped_by_a_slow_clock_is_not_before_its_batching():
+    """The phone is an hour slow: it says 06:30 for an arrival at 07:30 of a load that was batched at 06:50."""
+    batched = DAY - dt.timedelta(minutes=10)
+    stamped = sent(k.LoadArrived(ticket_number="4101", volume_m3=8.0, batched=batched), -30)
+    stamped["recorded"] = stamped["at"]
+    found = sorted_events("slab", [stamped], NOW - dt.timedelta(hours=1), NOW)
+    assert len(found.taken) == 1 and found.skew_s == -3600
+    early = {**stamped, "at": (DAY - dt.timedelta(minutes=80)).isoformat()}
+    early["recorded"] = early["at"]
+    assert refusal(early, NOW - dt.timedelta(hours=1)).problems[0].key == "payload.batched"
+
+
 @pytest.mark.parametrize(
     ("fact", "key"),
     [

@@ -8,6 +8,7 @@ from typing import Any
 from wetfront.errors import Problem
 from wetfront.intake.declared import table_of
 from wetfront.intake.kinds import BAD, Mistakes, path_text, shown
+from wetfront.journal.chain import LEAST_SKEW_S
 from wetfront.journal.event import Event
 from wetfront.journal.kinds import KINDS, HoldOverridden, LoadArrived, LoadPlaced, Withdrawn, payload_of
 
@@ -69,15 +70,16 @@ def _checked(pour: str, entry: Any, skew_s: int, now: dt.datetime, mistakes: Mis
     fact = table_of(noun).check(event.payload, ("payload",), mistakes)
     if fact is BAD:
         return BAD
-    _check_time(event, skew_s, now, mistakes)
-    _check_sense(event, fact, mistakes)
+    by = dt.timedelta(seconds=skew_s if abs(skew_s) >= LEAST_SKEW_S else 0)
+    happened = event.at - by if event.at == event.recorded else event.at
+    _check_time(event, happened, skew_s, now, mistakes)
+    _check_sense(event, fact, happened, mistakes)
     return replace(event, payload=payload_of(fact))
 
 
-def _check_time(event: Event, skew_s: int, now: dt.datetime, mistakes: Mistakes) -> None:
+def _check_time(event: Event, happened: dt.datetime, skew_s: int, now: dt.datetime, mistakes: Mistakes) -> None:
     latest = now + dt.timedelta(seconds=FUTURE_ALLOWED_S)
     by = dt.timedelta(seconds=skew_s)
-    happened = event.at - by if event.at == event.recorded else event.at
     fast = f"; the clock of this device is {abs(skew_s) / 60:.0f} min {'fast' if skew_s > 0 else 'slow'}"
     allowed = f"not in the future: it is {now.astimezone(event.at.tzinfo).isoformat(timespec='minutes')}"
     if happened > latest:
@@ -86,8 +88,8 @@ def _check_time(event: Event, skew_s: int, now: dt.datetime, mistakes: Mistakes)
         mistakes.add(("recorded",), shown(event.recorded), allowed + (fast if abs(skew_s) >= 60 else ""))
 
 
-def _check_sense(event: Event, fact: Any, mistakes: Mistakes) -> None:
-    """What one part of an entry says of another."""
+def _check_sense(event: Event, fact: Any, happened: dt.datetime, mistakes: Mistakes) -> None:
+    """What one part of an entry says of another. `happened`: by the server's clock."""
     match fact:
         case Withdrawn():
             if not event.corrects:
@@ -98,8 +100,8 @@ def _check_sense(event: Event, fact: Any, mistakes: Mistakes) -> None:
         case LoadArrived():
             for key in ("batched", "left_plant"):
                 moment = getattr(fact, key)
-                if moment is not None and moment > event.at:
-                    allowed = f"not after its arrival at {event.at.isoformat(timespec='minutes')}"
+                if moment is not None and moment > happened:
+                    allowed = f"not after its arrival at {happened.isoformat(timespec='minutes')}"
                     mistakes.add(("payload", key), shown(moment), allowed)
             if fact.batched and fact.left_plant and fact.left_plant < fact.batched:
                 allowed = f"not before its batching at {fact.batched.isoformat(timespec='minutes')}"
