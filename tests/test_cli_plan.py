@@ -297,3 +297,13 @@ def test_help_of_the_command_starts_without_the_heavy_libraries():
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=60, check=False)
     assert done.returncode == 0, done.stderr
     assert "Exit codes: 0" in done.stdout
+
+
+@pytest.mark.parametrize("core", ["plain", "compiled"])
+def test_the_plain_core_is_announced_on_the_screen(planned, core, monkeypatch, tmp_path, capsys):
+    if core == "plain":
+        monkeypatch.setenv("WETFRONT_CORE", "plain")
+    else:
+        monkeypatch.delenv("WETFRONT_CORE", raising=False)
+    assert plan(EXAMPLES / "slab.toml", "--out", tmp_path / "out") in (0, 1)
+    assert ("the compiled core is not in use" in capsys.readouterr().err) == (core == "plain")
