@@ -338,7 +338,19 @@ def test_every_line_of_the_check_list_has_what_it_needs_and_an_id_of_its_own():
     lines = listed_checks()
     assert len({line.id for line in lines}) == len(lines) > 50
     assert all(line.check and line.acceptance and line.source.citation for line in lines)
-    known = {"vertical-form", "slab", "falsework", "boom", "line", "skip", "wall", "joint", "cold"}
+    known = {
+        "vertical-form",
+        "slab",
+        "falsework",
+        "boom",
+        "line",
+        "skip",
+        "wall",
+        "joint",
+        "cold",
+        "trucks",
+        "site-mixer",
+    }
     assert set().union(*(line.needs for line in lines)) <= known
 
 
