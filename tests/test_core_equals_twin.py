@@ -204,7 +204,9 @@ def levels() -> list[int]:
     return list(range(load().level + 1))
 
 
-@pytest.mark.parametrize("on", [set(), {"wastage"}, {"panels", "two plants"}], ids=str)
+@pytest.mark.parametrize(
+    "on", [set(), {"wastage"}, {"panels", "two plants"}], ids=lambda on: " and ".join(sorted(on)) or "none"
+)
 def test_instructions_of_the_processor_change_no_bit(monkeypatch, on):
     """A plan worked out on one machine is the same on another."""
     for model in (workloads.pour(P1, 1), small_pour(3, on)):
