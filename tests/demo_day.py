@@ -5,8 +5,9 @@ import datetime as dt
 from functools import cache
 from pathlib import Path
 
+from running_pours import slab_event
 from wetfront.intake.sheet import read_sheet
-from wetfront.journal import Event, fold, kind_of, payload_of
+from wetfront.journal import Event, fold
 from wetfront.journal.kinds import (
     AddedOnSite,
     CalledOff,
@@ -37,18 +38,7 @@ def at(text: str, seconds: int = 0) -> dt.datetime:
 
 def _event(number: list[int], when: dt.datetime, fact) -> Event:
     number[0] += 1
-    kind, schema = kind_of(fact)
-    return Event(
-        id=f"e{number[0]:04d}",
-        pour="slab",
-        kind=kind,
-        schema=schema,
-        at=when,
-        recorded=when,
-        device="gate",
-        role="site-engineer",
-        payload=payload_of(fact),
-    )
+    return slab_event(number[0], when, fact)
 
 
 @cache

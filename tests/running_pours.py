@@ -52,10 +52,11 @@ def journal_of(pour: Trace, day: Day, count: int) -> list[Event]:
         (first + dt.timedelta(minutes=number), TemperatureRead(sensor="s1", value_c=22.0))
         for number in range(max(0, count - len(facts)))
     ]
-    return [_event(number, when, fact) for number, (when, fact) in enumerate(facts)]
+    return [slab_event(number, when, fact) for number, (when, fact) in enumerate(facts)]
 
 
-def _event(number: int, when: dt.datetime, fact: object) -> Event:
+def slab_event(number: int, when: dt.datetime, fact: object) -> Event:
+    """A fact of the invented slab as its gate would write it down."""
     kind, schema = kind_of(fact)
     return Event(
         id=f"e{number:05d}",

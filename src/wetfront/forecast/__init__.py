@@ -5,7 +5,7 @@ from wetfront.forecast.ask import compared
 from wetfront.forecast.cells import PlacedCells
 from wetfront.forecast.pour import Forecast, Forecaster, forecast_of, forecaster
 from wetfront.forecast.stopping import joints_ahead
-from wetfront.forecast.views import edge_views, finish_views, forecast_view, form_views
+from wetfront.forecast.views import edge_views, finish_views, forecast_view
 
 __all__ = [
     "Forecast",
@@ -18,7 +18,6 @@ __all__ = [
     "forecast_of",
     "forecast_view",
     "forecaster",
-    "form_views",
     "joints_ahead",
     "surface_now",
 ]

@@ -8,7 +8,7 @@ import numpy as np
 from wetfront.forecast.call_offs import AHEAD, called_min
 from wetfront.forecast.levels import Level
 from wetfront.forecast.pour import Forecast
-from wetfront.nouns.board import Band, EdgeView, FinishView, ForecastView, FormView, Learned
+from wetfront.nouns.board import Band, EdgeView, FinishView, ForecastView, Learned
 from wetfront.nouns.plan import Moments
 from wetfront.placing.clock import clock_rate
 from wetfront.placing.core.library import core_name
@@ -292,46 +292,6 @@ def set_due(forecast: Forecast, cells: Ints) -> Floats:
     due = np.minimum(np.maximum(due, clock.at(earliest)), clock.total[-1])
     found: Floats = clock.when(due).min(axis=1)
     return found
-
-
-def form_views(forecast: Forecast) -> tuple[FormView, ...]:
-    """Rise of the last half hour in each form, what it permits, and the pressure by the method that governs."""
-    by, model, seen = forecast.by, forecast.model, forecast.model.seen
-    limits = by.situation.form_limits(by.candidate.mix_option, by.candidate.cooler_by_c)
-    found = []
-    for limit in limits:
-        rise = 0.0
-        if seen is not None and limit.element in model.panel_names:
-            panel = model.panel_names.index(limit.element)
-            mine = np.flatnonzero(model.cells.panel[: seen.cells_count] == panel)
-            window = model.site.rise_window_min
-            recent = mine[seen.placed_min[mine] > forecast.record.now_min - window]
-            rise = float(model.cells.rise_m[recent].sum()) / (window / 60)
-        covering = [method for method in limit.methods if method.covers]
-        pressures = (
-            [(method.pressure(rise).max_pressure_kn_per_m2, method.name) for method in covering] if rise > 0 else []
-        )
-        worst = max(pressures, default=None)
-        permitted = limit.highest_rise_m_per_h
-        found.append(
-            FormView(
-                element=limit.element,
-                rise_m_per_h=rise,
-                permitted_rise_m_per_h=permitted,
-                pressure_kn_per_m2=None if worst is None else worst[0],
-                permitted_kn_per_m2=limit.permitted_kn_per_m2,
-                method=limit.governs if worst is None else worst[1],
-                text=_form_text(rise, permitted, limit.governs),
-            )
-        )
-    return tuple(found)
-
-
-def _form_text(rise: float, permitted: float | None, governs: str) -> str:
-    if permitted is None:
-        return f"rise {rise:.2f} m/h in the last half hour; {governs}"
-    word = "over" if rise > permitted * (1 + 1e-9) else "against"
-    return f"rise {rise:.2f} m/h in the last half hour, {word} {permitted:.2f} m/h permitted by {governs}"
 
 
 def finish_views(forecast: Forecast) -> tuple[FinishView, ...]:
