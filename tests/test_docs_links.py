@@ -25,7 +25,7 @@ def test_pictures_are_small():
 
 
 def test_the_readme_names_every_exit_code_that_the_command_names():
-    from wetfront.cli.main import parser
+    from wetfront.cli.grammar import parser
 
     plan = next(action for action in parser()._actions if action.dest == "command").choices["plan"]
     codes = re.findall(r"(?:^|; )(?:Exit codes: )?(\d+) ", plan.epilog)

@@ -109,18 +109,19 @@ def test_quantities_in_other_units_are_converted_once(tmp_path):
         (("prices", "concrete_cu_per_m3"), "12 cu yd"),
         (("prices", "waiting_cu_per_min"), "2 h"),
         (("specification", "rain_stop_mm_per_h"), "2 h"),
-        (("mix", "S1", "temperature_spread_c"), "5 F"),
+        (("mix", "S1", "temperature_spread_c"), "37 F"),
+        (("weather", "dew_point_spread_c"), "37 F"),
         (("trucks", "capacity_m3"), "10 in"),
         (("trucks", "capacity_m3"), "1e999 m3"),
         (("trucks", "capacity_m3"), "8"),
     ],
 )
 def test_text_that_is_no_quantity_of_the_key_s_kind_is_refused(where, text, tmp_path):
-    """A price per m³ is no volume, a rate per hour no time, a difference of 5 °F not the temperature 5 °F."""
+    """A price per m³ is no volume, a rate per hour no time, a difference of 37 °F not the temperature 37 °F."""
     tree = tree_of("slab")
     inner = tree
     for key in where[:-1]:
-        inner = inner[key]
+        inner = inner.setdefault(key, {})
     inner[where[-1]] = text
     assert ".".join(where) in problems_of(tmp_path, tree)
 

@@ -84,8 +84,14 @@ _SUFFIXES: dict[str, tuple[str, str]] = {
 _TEXT = re.compile(r"^\s*([+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?)\s*(\S.*?)\s*$")
 
 
+_DIFFERENCES = ("_by_c", "_spread_c")
+"""5 °F of difference are not the temperature of 5 °F."""
+
+
 def suffix_of(key: str) -> str | None:
-    """The unit ending of a key (`_m3_per_h`), or None where it has none."""
+    """The unit ending of a key (`_m3_per_h`), or None where it has none that another unit could be read for."""
+    if key.endswith(_DIFFERENCES):
+        return None
     endings = [ending for ending in (*_SUFFIXES, "_c", "_percent") if key.endswith(ending)]
     ending = max(endings, key=len, default=None)
     if ending is None or "per" in key.removesuffix(ending).split("_"):

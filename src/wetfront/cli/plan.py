@@ -19,7 +19,6 @@ from wetfront.errors import WetfrontError
 from wetfront.intake import read_sheet
 from wetfront.nouns.plan import Plan, Verdict
 from wetfront.nouns.sheet import CheckedSheet, Pour
-from wetfront.placing.core.library import core_name
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -27,17 +26,9 @@ def run(arguments: argparse.Namespace) -> int:
     return mistakes_told("plan", "sheet", lambda: _run(arguments))
 
 
-PLAIN_CORE = (
-    "wetfront plan: the compiled core is not in use: the plain Python one gives the same figures, some hundred times "
-    "slower (`make core` builds it)"
-)
-
-
 def _run(arguments: argparse.Namespace) -> int:
     sheet = Path(arguments.sheet)
     checked = read_sheet(sheet)
-    if core_name() != "compiled":
-        print(PLAIN_CORE, file=sys.stderr)
     chosen = chosen_pours(checked, arguments.pour)
     out = Path(arguments.out) if arguments.out else sheet.parent / f"{sheet.stem}-plan"
     seed = SEED if arguments.seed is None else arguments.seed

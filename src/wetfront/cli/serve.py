@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from wetfront.cli.mistakes import mistakes_told
+from wetfront.cli.workers import tell_plain_core
 from wetfront.errors import InvalidInput
 
 LOOPBACK = "127.0.0.1"
@@ -29,6 +30,7 @@ def _run(arguments: argparse.Namespace) -> int:
     folder = Path(arguments.folder)
     host = arguments.host or (EVERYWHERE if arguments.site else LOOPBACK)
     _made(folder)
+    tell_plain_core()
     from wetfront.api.access import kept_code
 
     if arguments.demo:

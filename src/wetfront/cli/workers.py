@@ -3,11 +3,18 @@
 import multiprocessing
 import os
 import signal
+import sys
 from collections.abc import Iterator
 from concurrent.futures import Executor, ProcessPoolExecutor
 from contextlib import contextmanager
 
+from wetfront.placing.core.library import core_name
+
 MOST_BY_DEFAULT = 4
+PLAIN_CORE = (
+    "wetfront: the compiled core is not in use: the plain Python one gives the same figures, some hundred times "
+    "slower (`make core` builds it)"
+)
 
 
 def default_workers() -> int:
@@ -16,9 +23,16 @@ def default_workers() -> int:
     return min(cores, MOST_BY_DEFAULT)
 
 
+def tell_plain_core() -> None:
+    """Whoever waits for a simulation must know why it takes so long."""
+    if core_name() != "compiled":
+        print(PLAIN_CORE, file=sys.stderr)
+
+
 @contextmanager
 def workers(count: int | None, address: str | None = None) -> Iterator[Executor | None]:
     """A pool of `count` processes; None, which means this process alone, for one; the cluster at an address."""
+    tell_plain_core()
     if address is not None:
         from wetfront.cli.cluster import cluster
 

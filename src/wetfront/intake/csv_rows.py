@@ -1,12 +1,10 @@
 """A CSV file with named columns as rows of text, with every slip in its form told by its row."""
 
-import csv
-import io
-from collections.abc import Iterator
 from dataclasses import dataclass
 from difflib import get_close_matches
 
 from wetfront.errors import Problem, SheetError
+from wetfront.intake.table_lines import csv_lines
 
 MOST_COLUMNS = 100
 
@@ -21,7 +19,7 @@ class Table:
 
 def table_of(text: str, name: str, needed: tuple[str, ...], optional: tuple[str, ...], most_rows: int) -> Table:
     """Parse `text`. SheetError tells missing, unknown and doubled columns, and rows of another length, all at once."""
-    lines = _lines(text, name)
+    lines = csv_lines(text, name)
     header = next(lines, None)
     if header is None:
         raise SheetError([Problem(name, "", "an empty file", "a first row with " + ", ".join(needed))])
@@ -41,19 +39,6 @@ def table_of(text: str, name: str, needed: tuple[str, ...], optional: tuple[str,
     if problems:
         raise SheetError(problems)
     return Table(columns, tuple(rows))
-
-
-def _lines(text: str, name: str) -> Iterator[tuple[int, list[str]]]:
-    reader = csv.reader(io.StringIO(text, newline=""), strict=True)
-    while True:
-        try:
-            cells = next(reader)
-        except StopIteration:
-            return
-        except csv.Error as error:
-            found = f"a row that is no CSV ({error})"
-            raise SheetError([Problem(name, "", found, "cells divided by commas", reader.line_num)]) from None
-        yield reader.line_num, cells
 
 
 def _of_columns(

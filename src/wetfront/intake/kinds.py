@@ -24,8 +24,6 @@ LARGEST_NUMBER = 1e9
 MOST_ENTRIES = 2_000
 LONGEST_LINE = 400
 """Longer texts may go over several lines."""
-TEMPERATURE_DIFFERENCES = ("cooler_by_c", "temperature_spread_c")
-"""Text with a unit is not read here: 5 °F of difference are not the temperature of 5 °F."""
 
 _UNIT_WORDS = {
     "_kg_per_m2_h": "kg/m²h",
@@ -153,7 +151,7 @@ class NumberKind:
     def check(self, value: object, path: Path, mistakes: Mistakes) -> Any:
         given = value
         if isinstance(value, str):
-            if len(value) > 40 or self.unit_key in TEMPERATURE_DIFFERENCES:
+            if len(value) > 40 or not suffix_of(self.unit_key):
                 return mistakes.add(path, shown(given), self.allowed)
             try:
                 value = from_text(self.unit_key, value)
@@ -167,8 +165,7 @@ class NumberKind:
 
     @property
     def _unit_hint(self) -> str:
-        convertible = suffix_of(self.unit_key) and self.unit_key not in TEMPERATURE_DIFFERENCES
-        return ", or text with a unit" if convertible else ""
+        return ", or text with a unit" if suffix_of(self.unit_key) else ""
 
     def _outside(self, value: float) -> bool:
         return (

@@ -8,7 +8,6 @@ from wetfront.intake.declared import table_of
 from wetfront.intake.kinds import (
     LARGEST_NUMBER,
     REQUIRED,
-    TEMPERATURE_DIFFERENCES,
     ChoiceKind,
     DateKind,
     Field,
@@ -164,7 +163,7 @@ def _number(kind: NumberKind) -> dict[str, Any]:
     if kind.high is None and kind.below is None:
         given["maximum"] = LARGEST_NUMBER
     number = {"type": "integer" if kind.whole else "number", **given}
-    if suffix_of(kind.unit_key) is None or kind.unit_key in TEMPERATURE_DIFFERENCES:
+    if suffix_of(kind.unit_key) is None:
         return number
     text = {"type": "string", "pattern": _TEXT_WITH_UNIT, "maxLength": 40}
     return {"anyOf": [number, text]}

@@ -15,6 +15,7 @@ from wetfront.errors import Problem, SheetError
 from wetfront.intake.files import as_text
 
 MOST_UNPACKED_BYTES = 200_000_000
+_DIVIDERS = {",": "commas", ";": "semicolons"}
 Cells = tuple[int, tuple[Any, ...]]
 """Line number in the file, and the cells without the empty ones at its end."""
 
@@ -30,7 +31,7 @@ def lines_of(data: bytes, name: str, what: str, most_columns: int) -> tuple[Iter
         raise SheetError([Problem(name, "", "a spreadsheet of the old binary kind", f"{what}: save it as one")])
     text = as_text(data, name, what)
     divider = _divider(text)
-    return _csv_lines(text, name, divider), divider == ";"
+    return _filled(csv_lines(text, name, divider)), divider == ";"
 
 
 def _divider(text: str) -> str:
@@ -39,7 +40,8 @@ def _divider(text: str) -> str:
     return ";" if bare.count(";") > bare.count(",") else ","
 
 
-def _csv_lines(text: str, name: str, divider: str) -> Iterator[Cells]:
+def csv_lines(text: str, name: str, divider: str = ",") -> Iterator[tuple[int, list[str]]]:
+    """Line number and cells of each row of a CSV text. SheetError, while reading: a row that is no CSV."""
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=divider, strict=True)
     while True:
         try:
@@ -48,12 +50,15 @@ def _csv_lines(text: str, name: str, divider: str) -> Iterator[Cells]:
             return
         except csv.Error as error:
             found = f"a row that is no CSV ({error})"
-            raise SheetError(
-                [Problem(name, "", found, "cells divided by commas or semicolons", reader.line_num)]
-            ) from None
-        values = _without_empty_end([cell.strip() for cell in cells])
-        if values:
-            yield reader.line_num, values
+            allowed = f"cells divided by {_DIVIDERS[divider]}"
+            raise SheetError([Problem(name, "", found, allowed, reader.line_num)]) from None
+        yield reader.line_num, cells
+
+
+def _filled(lines: Iterator[tuple[int, list[str]]]) -> Iterator[Cells]:
+    for line, cells in lines:
+        if values := _without_empty_end([cell.strip() for cell in cells]):
+            yield line, values
 
 
 def _xlsx_lines(data: bytes, name: str, what: str, most_columns: int) -> Iterator[Cells]:
