@@ -6,6 +6,7 @@ wastage. A stream position is the gross volume [m³] that the pump has taken so 
 
 from bisect import bisect_left, bisect_right
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -55,24 +56,45 @@ class Stream:
         return self.plan.lead_min + self.scale * self.plan.work_until_array[1:]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class StreamPlan:
-    """What all replications of a model share. Lists where single numbers are read, arrays where whole columns are."""
+    """What all replications of a model share. Arrays where whole columns are read, lists where single numbers are."""
 
     lead_m3: float
     lead_min_per_m3: float
     lead_min: float
     net_m3: float
-    net_from: list[float]
-    net_until: list[float]
-    """Begins with 0, so one longer than the cells; so do the next three."""
-    work_until: list[float]
     net_until_array: Floats
+    """Begins with 0, so one longer than the cells; so do the work and the moves."""
     work_until_array: Floats
-    min_per_m3: list[float]
-    moves_until: list[float]
-    """Pauses before all cells below this one; begins with 0."""
     moves_until_array: Floats
+    """Pauses before all cells below this one."""
+    min_per_m3_array: Floats
+
+    @cached_property
+    def net_from(self) -> list[float]:
+        return self.net_until[:-1]
+
+    @cached_property
+    def net_until(self) -> list[float]:
+        return _numbers(self.net_until_array)
+
+    @cached_property
+    def work_until(self) -> list[float]:
+        return _numbers(self.work_until_array)
+
+    @cached_property
+    def moves_until(self) -> list[float]:
+        return _numbers(self.moves_until_array)
+
+    @cached_property
+    def min_per_m3(self) -> list[float]:
+        return _numbers(self.min_per_m3_array)
+
+
+def _numbers(column: Floats) -> list[float]:
+    numbers: list[float] = column.tolist()
+    return numbers
 
 
 def plan_stream(model: PourModel) -> StreamPlan:
@@ -93,14 +115,10 @@ def plan_stream(model: PourModel) -> StreamPlan:
         lead_min_per_m3=float(min_per_m3[0]),
         lead_min=lead_m3 * float(min_per_m3[0]),
         net_m3=float(net_until[-1]),
-        net_from=net_until[:-1].tolist(),
-        net_until=net_until.tolist(),
-        work_until=work_until.tolist(),
         net_until_array=net_until,
         work_until_array=work_until,
-        min_per_m3=min_per_m3.tolist(),
-        moves_until=moves_until.tolist(),
         moves_until_array=moves_until,
+        min_per_m3_array=min_per_m3,
     )
 
 

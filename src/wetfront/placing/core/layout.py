@@ -81,6 +81,10 @@ def shared_values(model: PourModel, memo: Memo | None = None) -> Values:
     cells, joints, site = id(model.cells), id(model.joints), model.site
     lead = (site.priming_m3, site.line_content_m3, id(model.seen))
     course = (*lead, site.wastage, site.wastage_sd, model.supply.load_m3)
+
+    def pairs() -> Values:
+        return _once(known, ("pairs", joints), lambda: _by_distance(model.joints, len(model.cells.volume_m3)))
+
     return {
         **_site_values(model),
         **_seen_values(model),
@@ -88,10 +92,10 @@ def shared_values(model: PourModel, memo: Memo | None = None) -> Values:
         "watched": np.ascontiguousarray(model.watched, dtype=np.int64),
         **_once(known, ("concrete", id(model.concrete), id(model.members)), lambda: _concrete_values(model)),
         **_once(known, ("cells", cells, *lead), lambda: _cell_values(model)),
-        **_once(known, ("joints", joints), lambda: _joint_values(model.joints)),
+        **_once(known, ("joints", joints), lambda: _joint_values(model.joints, pairs())),
         **_once(known, ("panels", cells, len(model.panel_names)), lambda: _panel_values(model)),
         **_once(known, ("finishing", id(model.finishing), id(model.members), cells), lambda: _finishing_values(model)),
-        **_once(known, ("usual", cells, joints, *course), lambda: _usual_values(model)),
+        **_once(known, ("usual", cells, joints, *course), lambda: _usual_values(model, pairs())),
     }
 
 
@@ -250,7 +254,7 @@ def _cell_values(model: PourModel) -> Values:
         "net_until": until,
         "work_until": plan.work_until_array,
         "moves_until": plan.moves_until_array,
-        "min_per_m3": np.array(plan.min_per_m3),
+        "min_per_m3": np.ascontiguousarray(plan.min_per_m3_array, dtype=np.float64),
         "has_moves": bool((plan.moves_until_array != 0).any()),
         "cell_start": np.clip(np.searchsorted(until, begins, side="right") - 1, 0, count - 1).astype(np.int64),
         "cell_parts": parts,
@@ -258,25 +262,33 @@ def _cell_values(model: PourModel) -> Values:
     }
 
 
-def _joint_values(joints: Joints) -> Values:
-    order = _by_distance(joints)
-    first, later, edge = joints.first[order], joints.later[order], joints.edge[order]
-    is_new = np.ones(len(order), dtype=bool)
-    is_new[1:] = (np.diff(first) != 1) | (np.diff(later) != 1) | (np.diff(edge) != 0)
-    at = np.flatnonzero(is_new)
-    stretches = np.column_stack([first[at], later[at], np.diff(np.append(at, len(order))), at, edge[at]])
+def _joint_values(joints: Joints, pairs: Values) -> Values:
+    first, later, edge = pairs["first"], pairs["later"], pairs["edge"]
+    at = _begins((first, 1), (later, 1), (edge, 0))
+    stretches = np.column_stack([first[at], later[at], np.diff(np.append(at, len(first))), at, edge[at]])
     return {
         "edges_count": len(joints.edge_names),
         "stretches_count": len(at),
         "stretches": np.ascontiguousarray(stretches, dtype=np.int32),
-        "sorted_area": np.ascontiguousarray(joints.area_m2[order], dtype=np.float64),
+        "sorted_area": pairs["area"],
     }
 
 
-def _by_distance(joints: Joints) -> Ints:
+def _by_distance(joints: Joints, cells_count: int) -> Values:
     """Joints by edge; within it those that wait longest come first: after them few others are open."""
-    order: Ints = np.lexsort((joints.first, joints.first - joints.later, joints.edge))
-    return order
+    # One number for edge, distance from the longest on, and first cell.
+    apart = joints.later - joints.first
+    order = np.argsort((joints.edge * cells_count + (cells_count - apart)) * cells_count + joints.first, kind="stable")
+    columns = {name: getattr(joints, name)[order] for name in ("first", "later", "edge")}
+    return columns | {"area": np.ascontiguousarray(joints.area_m2[order], dtype=np.float64)}
+
+
+def _begins(*columns: tuple[Ints, int]) -> Ints:
+    """Where a row is not the one before, each of its columns one step on."""
+    goes_on = np.logical_and.reduce([column[1:] - column[:-1] == step for column, step in columns])
+    is_first = np.ones(min(len(columns[0][0]), 1), dtype=bool)
+    begins: Ints = np.flatnonzero(np.concatenate([is_first, ~goes_on]))
+    return begins
 
 
 def _panel_values(model: PourModel) -> Values:
@@ -360,7 +372,7 @@ def _usual_course(model: PourModel, lead_m3: float, net_m3: float) -> _Usual | N
     return _Usual(scale, np.array(used), np.array(position))
 
 
-def _usual_values(model: PourModel) -> Values:
+def _usual_values(model: PourModel, pairs: Values) -> Values:
     plan = plan_stream(model)
     usual = _usual_course(model, plan.lead_m3, plan.net_m3)
     if usual is None:
@@ -368,14 +380,14 @@ def _usual_values(model: PourModel) -> Values:
     loads, until = len(usual.used_m3), usual.position_m3[1:]
     net = (usual.position_m3 - plan.lead_m3) / usual.scale
     in_lead = usual.position_m3 <= plan.lead_m3
-    cell = np.clip(np.searchsorted(plan.net_until_array, net, side="right") - 1, 0, len(plan.min_per_m3) - 1)
-    in_cell = (net - plan.net_until_array[cell]) * np.array(plan.min_per_m3)[cell]
+    cell = np.clip(np.searchsorted(plan.net_until_array, net, side="right") - 1, 0, len(plan.min_per_m3_array) - 1)
+    in_cell = (net - plan.net_until_array[cell]) * plan.min_per_m3_array[cell]
     work = np.where(
         in_lead,
         usual.position_m3 * plan.lead_min_per_m3,
         plan.lead_min + usual.scale * (plan.work_until_array[cell] + in_cell),
     )
-    begun = np.searchsorted(np.array(plan.net_from), net - VOLUME_GUARD_M3)
+    begun = np.searchsorted(plan.net_until_array[:-1], net - VOLUME_GUARD_M3)
     begun[0] = 0
     ends = plan.lead_m3 + usual.scale * plan.net_until_array[1:]
     begins = np.concatenate([[plan.lead_m3], ends[:-1]])
@@ -396,7 +408,7 @@ def _usual_values(model: PourModel) -> Values:
         "usual_first_of": first.astype(np.int32),
         "usual_last_of": last.astype(np.int32),
         "usual_work_to_end": to_end,
-        **_bands(model.joints, first, last, share),
+        **_bands(len(model.joints.edge_names), pairs, first, last, share),
     }
 
 
@@ -412,35 +424,28 @@ def _no_usual_course(edges_count: int) -> Values:
     }
 
 
-def _bands(joints: Joints, first_of: Ints, last_of: Ints, share: Floats) -> Values:
+def _bands(edges: int, pairs: Values, first_of: Ints, last_of: Ints, share: Floats) -> Values:
     """Pairs by edge, the loads in which they lie, and distance; in a band, runs of pairs that step on by one cell."""
-    count, edges = len(joints.first), len(joints.edge_names)
-    if count == 0:
+    first, later, edge = pairs["first"], pairs["later"], pairs["edge"]
+    if len(first) == 0:
         return _no_bands(edges)
-    apart = joints.later - joints.first
-    loads = (first_of[joints.first], last_of[joints.first], last_of[joints.later])
     # Loads rise with the cells, so that at one distance the pairs of a band stand together.
-    by_band = _by_distance(joints)
-    first, later, area = joints.first[by_band], joints.later[by_band], joints.area_m2[by_band]
-    labels = np.column_stack([joints.edge, *loads, apart])[by_band]
-    is_new = np.ones(count, dtype=bool)
-    is_new[1:] = (np.diff(labels, axis=0) != 0).any(axis=1)
-    band_at = np.flatnonzero(is_new)
-    is_new[1:] |= np.diff(first) != 1
-    run_at = np.flatnonzero(is_new)
-    runs = np.column_stack([first[run_at], later[run_at], np.diff(np.append(run_at, count)), run_at])
-    band_loads = labels[band_at, 1:4].astype(np.int32)
+    loads = (first_of[first], last_of[first], last_of[later])
+    labels = [(column, 0) for column in (edge, *loads, later - first)]
+    band_at, run_at = _begins(*labels), _begins(*labels, (first, 1))
+    runs = np.column_stack([first[run_at], later[run_at], np.diff(np.append(run_at, len(first))), run_at])
+    band_loads = np.column_stack([column[band_at] for column in loads]).astype(np.int32)
     shares = _band_shares(first, later, band_at, share, band_loads[:, 1] == band_loads[:, 2])
     reach = np.where(np.isinf(shares[:, 4:5]), (0.0, 0.0, 1.0, 1.0), shares[:, :4])
     return {
         "bands_count": len(band_at),
-        "edge_bands": np.searchsorted(labels[band_at, 0], np.arange(edges + 1)).astype(np.int64),
+        "edge_bands": np.searchsorted(edge[band_at], np.arange(edges + 1)).astype(np.int64),
         "band_loads": band_loads,
         "band_lines": LINE_COLUMNS * band_loads,
         "band_shares": shares,
         "band_reach": reach,
-        "band_area": np.add.reduceat(area, band_at),
-        "band_runs": np.searchsorted(run_at, np.append(band_at, count)).astype(np.int64),
+        "band_area": np.add.reduceat(pairs["area"], band_at),
+        "band_runs": np.searchsorted(run_at, np.append(band_at, len(first))).astype(np.int64),
         "runs_count": len(runs),
         "runs": runs.astype(np.int32),
     }
@@ -467,17 +472,15 @@ def _band_shares(first: Ints, later: Ints, band_at: Ints, share: Floats, is_in_o
     last_at = np.append(band_at[1:], len(first)) - 1
     band = np.repeat(np.arange(len(band_at)), last_at - band_at + 1)
     steps = np.maximum(first[last_at] - first[band_at], 1)
-    along = (first - first[band_at][band]) / steps[band]
+    along = (first - first[band_at][band]) * (1.0 / steps)[band]
+    done = [share[first], share[later]]
+    ends = [of_cells[at] for of_cells in done for at in (band_at, last_at)]
     uneven = np.zeros(len(band_at))
-    for cell in (first, later):
-        begin, end = share[cell[band_at]], share[cell[last_at]]
-        straight = begin[band] + along * (end - begin)[band]
-        uneven = np.maximum(uneven, np.maximum.reduceat(np.abs(share[cell] - straight), band_at))
-    ends = [share[cell[at]] for cell in (first, later) for at in (band_at, last_at)]
-    between = np.maximum.reduceat(share[later] - share[first], band_at)
-    off = [
-        np.maximum.reduceat(np.clip(4 * share[cell] * (1 - share[cell]), 0.0, 1.0), band_at) for cell in (first, later)
-    ]
+    for of_cells, begin, end in zip(done, ends[::2], ends[1::2], strict=True):
+        off_line = of_cells - (begin[band] + along * (end - begin)[band])
+        uneven = np.maximum(uneven, np.maximum.reduceat(np.abs(off_line), band_at))
+    between = np.maximum.reduceat(done[1] - done[0], band_at)
+    off = [np.maximum.reduceat(np.clip(4 * of_cells * (1 - of_cells), 0.0, 1.0), band_at) for of_cells in done]
     # Of two cells in one load it is the sum that the share between them bounds.
     both = np.maximum(off[0] + off[1], STRAIGHT)
     part = np.where(is_in_one_load, np.minimum(1.0, 4 * between / both), 1.0)
