@@ -11,7 +11,7 @@ from test_journal import event
 from wetfront.desk.board import answer, basis_of, board_of, forecaster_of
 from wetfront.desk.plan_pour import plan_one
 from wetfront.desk.ticket_events import entries_of
-from wetfront.errors import InvalidInput
+from wetfront.errors import InvalidInput, OutOfRange
 from wetfront.intake.sheet import read_sheet
 from wetfront.intake.tickets_csv import read_tickets
 from wetfront.journal import fold
@@ -237,13 +237,25 @@ def test_a_stopped_pump_is_compared_with_its_ways_to_go_on():
         answer(basis(), None, at_stop(), Question(kind="stop here"), clock(11, 20))
 
 
-def test_a_record_that_breaks_the_forecast_leaves_the_board_standing(monkeypatch):
+def breaking(monkeypatch, error):
     def broken(*_):
-        raise ZeroDivisionError
+        raise error
 
     monkeypatch.setattr("wetfront.desk.board.ahead.forecast_of", broken)
-    found = board_of(basis(), at_stop(), 1, clock(11, 20), by())
-    assert found.forecast is None and any("no forecast could be made" in text for text in found.look_at)
+    return board_of(basis(), at_stop(), 1, clock(11, 20), by())
+
+
+def test_a_record_that_no_forecast_can_be_made_from_leaves_the_board_standing_and_says_why(monkeypatch, caplog):
+    found = breaking(monkeypatch, OutOfRange("clock_min", 9999, "0 to 5760 min", "the table of the setting clock"))
+    assert found.forecast is None and found.cells and not caplog.records
+    assert any("no forecast can be made from this record: clock_min is 9999" in text for text in found.look_at)
+
+
+def test_a_fault_of_the_program_is_logged_and_labelled_and_leaves_the_board_standing(monkeypatch, caplog):
+    found = breaking(monkeypatch, ZeroDivisionError())
+    assert found.forecast is None and found.cells
+    assert any(text.startswith("fault of the program, no forecast: ZeroDivisionError") for text in found.look_at)
+    assert "pour slab" in caplog.text and "ZeroDivisionError" in caplog.text
 
 
 def test_a_load_that_comes_after_the_end_is_shown_to_somebody():

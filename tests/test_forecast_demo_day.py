@@ -22,6 +22,7 @@ from wetfront.forecast import (
 )
 from wetfront.journal import fold
 from wetfront.nouns.board import Question
+from wetfront.placing.simulate import trace
 
 SEED = 20_270_617
 LAST_CONCRETE = at("15:59")
@@ -223,3 +224,27 @@ def test_without_the_compiled_core_fewer_courses_are_taken_and_it_says_so(by, mo
     assert "fewer courses" in view.text
     monkeypatch.delenv("WETFRONT_CORE")
     assert "fewer courses" not in forecast_view(asked(by, "13:00")).text
+
+
+@pytest.mark.parametrize("when", ["07:00", "09:00", "11:20", "13:00", "14:00"])
+def test_the_loads_to_come_are_those_of_the_simulator(by, when):
+    """The first four to the second: their trucks are on record. Later ones wait for trucks that are still loaded."""
+    few = replace(by, draws=by.draws.part(slice(0, 25)))
+    stands = forecast_of(few, state_at(when), at(when))
+    first = 0 if stands.model.seen is None else stands.model.seen.loads_count
+    rows = [trace(stands.model, stands.way.chance, member).loads.arrival_min[first:] for member in range(25)]
+    count = min(stands.coming.arrives_min.shape[1], *map(len, rows))
+    simulated = np.array([np.sort(row)[:count] for row in rows])
+    found = stands.coming.arrives_min[:, :count]
+    assert found[:, :4] == pytest.approx(simulated[:, :4], abs=1e-6)
+    assert np.median(found, axis=0) == pytest.approx(np.median(simulated, axis=0), abs=12)
+    assert (np.diff(found, axis=1) >= 0).all() and (found >= stands.record.now_min - 1e-9).all()
+
+
+def test_the_call_off_ahead_is_what_is_missing(by):
+    stands = asked(by, "14:00")
+    called = 8.0 * len([load for load in stands.record.loads if not load.is_refused])
+    missing = float(np.median(stands.way.needed_m3)) - called
+    assert missing <= stands.coming.volume_m3.sum() <= missing + 0.5 + 1e-9
+    assert (stands.coming.volume_m3[:-1] == 8.0).all()
+    assert forecast_view(stands).on_road_count == (stands.coming.called_min <= stands.record.now_min).sum()

@@ -4,7 +4,7 @@ from wetfront.errors import OutOfRange
 from wetfront.forecast.ask import HOSE
 from wetfront.forecast.pour import Forecast
 from wetfront.forecast.stopping import joints_ahead
-from wetfront.forecast.views import deadline, edge_views, forecast_view, next_due_min
+from wetfront.forecast.views import deadline, edge_views, forecast_view
 from wetfront.journal.state import PourState
 from wetfront.nouns.board import Advice, EdgeView, ForecastView, SurfaceNow
 from wetfront.planning.hourly import evaporation_by_hour
@@ -32,7 +32,7 @@ def advice_of(
     at_risk = [edge for edge in edges if not edge.closed and _is_at_risk(edge)]
     if at_risk:
         return _about_edge(forecast, min(at_risk, key=deadline), caution, stopped)
-    due, now = next_due_min(forecast), forecast.record.now_min
+    due, now = forecast.next_call_min, forecast.record.now_min
     if due is not None and due - now <= SOON_MIN and not stopped:
         clock = forecast.by.situation.day.clock(due)
         return Advice(

@@ -13,7 +13,7 @@ from wetfront.errors import InvalidInput
 from wetfront.forecast.cells import cut_off
 from wetfront.forecast.pour import THREADS, Forecast
 from wetfront.forecast.stopping import joints_ahead, on_pump_m3
-from wetfront.forecast.views import as_band, next_due_min, on_road
+from wetfront.forecast.views import as_band
 from wetfront.nouns.board import Comparison, Option, Question
 from wetfront.placing.chance import Chance
 from wetfront.placing.core.prepared import simulate
@@ -103,7 +103,7 @@ def _late(forecast: Forecast, question: Question) -> Asked:
     haul[:, number] += late
     chance = replace(forecast.way.chance, haul_min=haul)
     ways = [Way("wait for it", "nothing", base, chance)]
-    due = next_due_min(forecast)
+    due = forecast.next_call_min
     now = forecast.record.now_min
     if due is not None and due > now:
         ways.append(
@@ -184,7 +184,7 @@ _ASKED = {"next truck late": _late, "pump down": _pump_down, "rain": _rain, "sto
 def _meets_the_pump(forecast: Forecast, down_min: float) -> float:
     """When the plant has to send again, so that its load comes when those on site and on the road have been pumped."""
     supply, record = forecast.model.supply, forecast.record
-    coming = sum(load.volume_m3 for load in record.loads if not load.is_out) + on_road(forecast) * supply.load_m3
+    coming = sum(load.volume_m3 for load in record.loads if not load.is_out) + forecast.on_road_count * supply.load_m3
     cells = forecast.model.cells
     pumping = (
         60
@@ -204,7 +204,7 @@ def _count(forecast: Forecast) -> int:
 def _due_from(forecast: Forecast, first_min: float | None) -> PourModel:
     """The same call-off with the first load that is still to be called due at this moment; None: as planned."""
     model = forecast.model
-    supply, count = model.supply, _count(forecast) + on_road(forecast)
+    supply, count = model.supply, _count(forecast) + forecast.on_road_count
     due = list(supply.due_min) or [supply.first_batching_min + k * supply.interval_min for k in range(count + 100)]
     if first_min is not None and count < len(due):
         due[count] = max(first_min, *due[:count][-1:], -math.inf)
@@ -214,7 +214,7 @@ def _due_from(forecast: Forecast, first_min: float | None) -> PourModel:
 def _held(forecast: Forecast, back_min: float) -> PourModel:
     """Loads that are to be called come no earlier than this; after it they follow at the interval."""
     model = forecast.model
-    supply, count = model.supply, _count(forecast) + on_road(forecast)
+    supply, count = model.supply, _count(forecast) + forecast.on_road_count
     due = list(supply.due_min) or [supply.first_batching_min + k * supply.interval_min for k in range(count + 100)]
     for place in range(count, len(due)):
         due[place] = max(due[place], back_min + (place - count) * supply.interval_min)

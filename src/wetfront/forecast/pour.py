@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from wetfront.forecast.cells import PlacedCells
+from wetfront.forecast.coming import Coming, cells_before_ends, coming_of
 from wetfront.forecast.levels import DAY_SHARE
 from wetfront.forecast.record import Record, record_of
 from wetfront.forecast.under_way import UnderWay, under_way
@@ -73,6 +74,8 @@ class Forecast:
     record: Record
     way: UnderWay
     outcome: Replications
+    coming: Coming
+    """Loads that nobody has seen yet."""
 
     @property
     def model(self) -> PourModel:
@@ -87,7 +90,22 @@ class Forecast:
     @property
     def edge_joined_min(self) -> Floats:
         """When the last cell of each edge's later side is placed: a row a member, a column an edge."""
-        return self.outcome.watched_min
+        return self.outcome.watched_min[:, : len(self.model.joints.edge_names)]
+
+    @property
+    def on_road_count(self) -> int:
+        """Loads that have usually been begun by now and have not come; 0 before anything has been seen."""
+        return 0 if self.model.seen is None or self.has_ended else self.coming.on_road_count
+
+    @property
+    def next_call_min(self) -> float | None:
+        """When the plant is to begin the next load; None when all are under way, or placing has ended."""
+        return None if self.has_ended else self.coming.next_call_min
+
+    @property
+    def next_arrival_min(self) -> Floats | None:
+        """When the next truck comes to the gate, by member; None when none is to come."""
+        return None if self.has_ended else self.coming.next_arrival_min
 
     @property
     def has_ended(self) -> bool:
@@ -108,9 +126,11 @@ def forecast_of(by: Forecaster, state: PourState, now: dt.datetime, placed: Plac
 def forecast_from(by: Forecaster, record: Record, placed: PlacedCells | None = None) -> Forecast:
     """The same from a record in minutes."""
     way = under_way(by.model, by.draws, record, placed)
-    way = replace(way, model=replace(way.model, watched=last_of_edges(way.model)))
+    edges, loads = last_of_edges(way.model), cells_before_ends(way)
+    way = replace(way, model=replace(way.model, watched=np.concatenate([edges, loads])))
     outcome = simulate(way.model, way.chance, threads=THREADS)
-    return Forecast(by, record, way, outcome)
+    coming = coming_of(way, outcome.watched_min[:, len(edges) :], record.now_min)
+    return Forecast(by, record, way, outcome, coming)
 
 
 def last_of_edges(model: PourModel) -> Ints:

@@ -5,7 +5,6 @@ import math
 
 import numpy as np
 
-from wetfront.forecast.call_offs import AHEAD, called_min
 from wetfront.forecast.levels import Level
 from wetfront.forecast.pour import Forecast
 from wetfront.nouns.board import Band, EdgeView, FinishView, ForecastView, Learned
@@ -14,7 +13,7 @@ from wetfront.placing.clock import clock_rate
 from wetfront.placing.core.library import core_name
 from wetfront.placing.front import Clock, specified_minutes
 from wetfront.placing.model import Floats, Ints, Lognormal
-from wetfront.placing.times import AirTable, due_min
+from wetfront.placing.times import AirTable
 from wetfront.planning.day import Day
 from wetfront.planning.steps import band, moments
 
@@ -43,9 +42,9 @@ def forecast_view(forecast: Forecast) -> ForecastView:
         end_of_finishing=moments(day, outcome.finishing_end_min) if finishes else None,
         remaining_m3=as_band(way.remaining_m3),
         balance_load_m3=as_band(balance_m3(forecast)),
-        call_next_by=None if (due := next_due_min(forecast)) is None else day.moment(due),
-        next_arrival=next_arrival(forecast),
-        on_road_count=on_road(forecast),
+        call_next_by=None if (call := forecast.next_call_min) is None else day.moment(call),
+        next_arrival=None if (comes := forecast.next_arrival_min) is None else moments(day, comes),
+        on_road_count=forecast.on_road_count,
         waiting_count=max(0, len(waiting) - on_pump),
         chance_of_cold_joint=float((outcome.cold_joint_area_m2 > 0).mean()),
         chance_over_specification=float((outcome.area_over_specification_m2 > 0).mean()),
@@ -79,51 +78,6 @@ def balance_m3(forecast: Forecast) -> Floats:
     sized = np.ceil(rest / step - 1e-9) * step if step else np.full(len(rest), supply.load_m3)
     sized = np.clip(sized, supply.smallest_load_m3, supply.load_m3)
     return np.where(missing > 0, sized, 0.0)
-
-
-def _called_m3(forecast: Forecast) -> float:
-    seen = forecast.model.seen
-    return 0.0 if seen is None else float(seen.volume_m3[seen.refused == 0].sum())
-
-
-def _is_more_needed(forecast: Forecast, loads: int) -> bool:
-    """Whether, after so many more full loads, one more is usually called."""
-    missing = float(np.median(forecast.way.needed_m3)) - _called_m3(forecast)
-    return missing > loads * forecast.model.supply.load_m3 + 1e-6
-
-
-def _dues(forecast: Forecast) -> list[float]:
-    """When the loads are due at the plant that nobody has seen yet, as many as are usually called."""
-    supply, count = forecast.model.supply, 0 if forecast.model.seen is None else forecast.model.seen.loads_count
-    found: list[float] = []
-    while _is_more_needed(forecast, len(found)) and len(found) < AHEAD:
-        at = called_min(supply, due_min(supply, count + len(found)))
-        found.append(max([at, *found[-1:]]))
-    return found
-
-
-def on_road(forecast: Forecast) -> int:
-    """Loads that are due to have been batched, and have not come."""
-    return sum(due <= forecast.record.now_min for due in _dues(forecast)) if forecast.model.seen is not None else 0
-
-
-def next_due_min(forecast: Forecast) -> float | None:
-    """When the next load is due at the plant; None when all are called."""
-    if forecast.has_ended:
-        return None
-    return next((due for due in _dues(forecast) if due > forecast.record.now_min), None)
-
-
-def next_arrival(forecast: Forecast) -> Moments | None:
-    """When the next truck comes to the gate, by the members' own roads."""
-    dues = _dues(forecast)
-    if forecast.has_ended or not dues:
-        return None
-    count = 0 if forecast.model.seen is None else forecast.model.seen.loads_count
-    chance, now = forecast.way.chance, forecast.record.now_min
-    ahead = dues[: max(1, on_road(forecast))]
-    comes = [due + chance.batching_min[:, count + k] + chance.haul_min[:, count + k] for k, due in enumerate(ahead)]
-    return moments(forecast.by.situation.day, np.maximum(np.minimum.reduce(comes), now))
 
 
 def learned(forecast: Forecast) -> tuple[Learned, ...]:

@@ -1,12 +1,13 @@
 """What comes next on the board: the plan's own model conditioned on the record, with the board's own cells."""
 
 import datetime as dt
+import logging
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from wetfront.desk.board.basis import Basis
 from wetfront.desk.board.filling import Filling, filled
-from wetfront.errors import InvalidInput
+from wetfront.errors import InvalidInput, WetfrontError
 from wetfront.forecast import (
     Forecast,
     Forecaster,
@@ -20,6 +21,8 @@ from wetfront.forecast import (
 )
 from wetfront.journal.state import PourState
 from wetfront.nouns.board import Comparison, EdgeView, ForecastView, Question
+
+LOG = logging.getLogger(__name__)
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,15 +60,20 @@ def forecaster_of(basis: Basis) -> Forecaster | None:
 
 
 def ahead_of(by: Forecaster | None, state: PourState, filling: Filling, now: dt.datetime) -> Ahead:
-    """The forecast at this moment. Whatever a strange record does to it, the board goes without and says so."""
+    """The forecast now. What the record stands against is told; a fault of the program goes to the log as well."""
     if by is None or state.ended is not None:
         return Ahead()
     try:
         found = _forecast(by, state, filling, now)
         joints = tuple(joint.words for joint in joints_ahead(found))
         return Ahead(forecast_view(found), edge_views(found), joints)
+    except WetfrontError as error:
+        return Ahead(trouble=f"no forecast can be made from this record: {error}")
     except Exception as error:
-        return Ahead(trouble=f"no forecast could be made from this record ({type(error).__name__})")
+        LOG.exception("the forecast of pour %s failed at %s", state.pour, now.isoformat())
+        return Ahead(
+            trouble=f"fault of the program, no forecast: {type(error).__name__}; the server's log has it in full"
+        )
 
 
 def answer(basis: Basis, by: Forecaster | None, state: PourState, question: Question, now: dt.datetime) -> Comparison:
