@@ -113,7 +113,7 @@ def test_a_new_alarm_is_said_once_politely(playwright, tmp_path):
         page.wait_for_timeout(2500)
         invented.away = True
         context.clock.fast_forward(4 * 60_000)
-        expect(news).to_contain_text("Edge B1 to B2: 9 min left.")
+        expect(news).to_contain_text("Edge B1–B2: 9 min left.")
         news.get_by_role("button", name="Seen").click()
         context.clock.fast_forward(60_000)
         page.wait_for_timeout(200)

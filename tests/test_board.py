@@ -2,6 +2,7 @@
 
 import datetime as dt
 from functools import cache
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -182,6 +183,22 @@ def test_a_refused_load_is_replaced_in_the_call_off_and_not_in_the_work():
     planned = sum(load.volume_m3 for load in board.loads if load.state == "planned")
     taken = sum(load.volume_m3 for load in board.loads if load.state not in ("planned", "refused"))
     assert planned + taken == pytest.approx(220.0)
+
+
+def test_loads_that_wait_are_shown_where_they_are_to_go_each_behind_the_one_before():
+    fact = k.LoadPlaced(ticket_number="4114", place="B2", placed_from=clock(10, 53))
+    board = board_at(clock(11, 5), said("p", fact, clock(10, 53)))
+    waiting = [load for load in board.loads if load.state == "waiting"]
+    planned = [load for load in board.loads if load.state == "planned"]
+    assert [load.ticket_number for load in waiting] == ["4115", "4116"]
+    assert all(load.place and load.cells for load in waiting)
+    order = {cell.index: place for place, cell in enumerate(board.cells)}
+    first = [[order[cell] for cell in load.cells] for load in (*waiting, *planned)]
+    assert all(mine[-1] <= behind[0] for mine, behind in pairwise(first))
+    discharging = next(load for load in board.loads if load.state == "discharging")
+    assert not set(discharging.cells) & set(waiting[0].cells)
+    state = {cell.index: cell.state for cell in board.cells}
+    assert all(state[cell] == "open" for load in waiting for cell in load.cells)
 
 
 def test_two_people_who_decide_differently_are_asked_to_settle_it():

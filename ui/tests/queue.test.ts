@@ -1,7 +1,7 @@
 import "fake-indexeddb/auto";
 import { beforeEach, describe, expect, it } from "vitest";
 import type { Body } from "../src/lib/entries";
-import { NoAnswer, Refused, type Told } from "../src/lib/server";
+import { NoAnswer, Refused, Trouble, type Told } from "../src/lib/server";
 import { Shelf } from "../src/lib/shelf";
 import { sendAll, type Sender } from "../src/lib/sync";
 
@@ -47,7 +47,7 @@ describe("the queue", () => {
     await shelf.add([body("a"), body("b")]);
     await shelf.add([body("c")]);
     const outcome = await sendAll(shelf, twin, "slab", () => "now");
-    expect(outcome).toEqual({ reached: true, locked: false, skewS: 12 });
+    expect(outcome).toEqual({ reached: true, locked: false, trouble: null, skewS: 12 });
     expect([...twin.kept.keys()]).toEqual(["a", "b", "c"]);
     await sendAll(shelf, twin, "slab", () => "now");
     expect(twin.kept.size).toBe(3);
@@ -78,6 +78,35 @@ describe("the queue", () => {
     await shelf.add([body("a"), { ...body("b"), payload: { text: "bad" } }, body("c")]);
     await sendAll(shelf, twin, "slab", () => "now");
     expect(await standings()).toEqual(["a sent", "b refused", "c sent"]);
+  });
+  it("keeps an entry at which the server's program fails, says which, and lets the others pass", async () => {
+    const twin = new Twin();
+    const takes = twin.events.bind(twin);
+    twin.events = async (pour, now, events) => {
+      if (events.some((each) => each.payload["text"] === "poison")) throw new Trouble(500, "A fault of the program");
+      return takes(pour, now, events);
+    };
+    await shelf.add([body("a"), { ...body("b"), payload: { text: "poison" } }, body("c")]);
+    const outcome = await sendAll(shelf, twin, "slab", () => "now");
+    expect([outcome.reached, outcome.trouble?.kind, outcome.skewS]).toEqual([true, "fault", 12]);
+    expect(await standings()).toEqual(["a sent", "b waiting", "c sent"]);
+    await sendAll(shelf, twin, "slab", () => "now");
+    expect((await shelf.waiting())[0]!.faults).toEqual({ count: 2, said: "A fault of the program" });
+    twin.events = takes;
+    expect((await sendAll(shelf, twin, "slab", () => "now")).trouble).toBeNull();
+    expect(await standings()).toEqual(["a sent", "b sent", "c sent"]);
+  });
+  it("keeps everything while the server is away behind its gateway, and blames no entry", async () => {
+    const twin = new Twin();
+    let asked = 0;
+    twin.events = async () => {
+      asked += 1;
+      throw new Trouble(503, "away");
+    };
+    await shelf.add([body("a"), body("b")]);
+    expect(await sendAll(shelf, twin, "slab", () => "now")).toMatchObject({ reached: false, trouble: { kind: "away" } });
+    expect(asked).toBe(1);
+    expect((await shelf.waiting()).map((each) => each.faults)).toEqual([undefined, undefined]);
   });
   it("drops what has never left the device, and nothing else", async () => {
     await shelf.add([body("a")]);

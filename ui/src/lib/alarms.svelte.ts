@@ -3,7 +3,7 @@
 import { earlier, minutesLeft } from "./clock";
 import { live } from "./live.svelte";
 import { settings } from "./settings.svelte";
-import { t } from "./words.svelte";
+import { edgeName, t } from "./words.svelte";
 
 const STEPS_MIN = [20, 10, 5, 0];
 
@@ -31,7 +31,7 @@ class Alarms {
     };
     for (const edge of shown.edges)
       if (!edge.closed)
-        check(`edge ${edge.name}`, earlier(edge.join_by_specification, edge.join_by_setting?.usual), (n) => t("alarm_edge", { name: edge.name, n }));
+        check(`edge ${edge.name}`, earlier(edge.join_by_specification, edge.join_by_setting?.usual), (n) => t("alarm_edge", { edge: edgeName(edge.name), n }));
     for (const load of shown.loads)
       if (load.state === "waiting" || load.state === "discharging")
         check(`load ${load.ticket_number}`, load.too_old_at, (n) => t("alarm_load", { ticket: load.ticket_number, n }));

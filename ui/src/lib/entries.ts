@@ -46,6 +46,8 @@ export interface Entry {
   tried: boolean;
   number: number | null;
   mistakes: Mistake[];
+  /** How often the server's program failed at it, and what it said last; it waits and is tried again. */
+  faults?: { count: number; said: string };
 }
 
 export interface Writer {

@@ -4,7 +4,7 @@ import { BOARD_SCHEMA, type Board } from "../contract";
 import { clockJumped, corrected } from "./clock";
 import { newBody, type Body, type Entry, type Payload } from "./entries";
 import { overlay, type Shown } from "./overlay";
-import { NoAnswer, Refused, Server, type RecordTold } from "./server";
+import { NoAnswer, Refused, Server, Trouble, type RecordTold } from "./server";
 import { settings } from "./settings.svelte";
 import { Shelf, type PourListed } from "./shelf";
 import { sendAll } from "./sync";
@@ -14,6 +14,8 @@ const TICK_MS = 1000;
 const LOOK_MS = 20_000;
 const BOARD_MS = 60_000;
 const UNDO_MS = 12_000;
+/** After trouble the next try by itself comes later each time, up to this. */
+const LATEST_TRY_MS = 300_000;
 
 /** One thing that a person tells. */
 export interface Told {
@@ -40,6 +42,10 @@ class Live {
   deviceNow = $state(Date.now());
   /** The server answered at the last try. */
   reached = $state(false);
+  /** There is signal, and the server could not answer. */
+  trouble = $state.raw<Trouble | null>(null);
+  /** By the device's clock: when it is tried again by itself. */
+  nextTry = $state(0);
   locked = $state(false);
   jumped = $state(false);
   ready = $state(false);
@@ -65,6 +71,7 @@ class Live {
   private again = false;
   private following: AbortController | null = null;
   private undoEnds = 0;
+  private inARow = 0;
 
   async start(): Promise<void> {
     this.shelf = await Shelf.open();
@@ -74,9 +81,14 @@ class Live {
     await this.look(settings.pour);
     this.ready = true;
     setInterval(() => this.tick(), TICK_MS);
-    setInterval(() => void this.sync(), LOOK_MS);
+    setInterval(() => {
+      if (Date.now() >= this.nextTry) void this.sync();
+    }, LOOK_MS);
     addEventListener("online", () => void this.sync());
-    addEventListener("offline", () => (this.reached = false));
+    addEventListener("offline", () => {
+      this.reached = false;
+      this.trouble = null;
+    });
     document.addEventListener("visibilitychange", () => {
       if (document.visibilityState === "visible") void this.sync();
     });
@@ -190,6 +202,7 @@ class Live {
     // Certainly without network: an entry that has not been tried can still be taken back without a trace.
     if (navigator.onLine === false) {
       this.reached = false;
+      this.trouble = null;
       return;
     }
     try {
@@ -197,6 +210,7 @@ class Live {
       const outcome = await sendAll(this.shelf, this.server, settings.pour, () => isoText(Date.now(), this.zone));
       this.reached = outcome.reached;
       this.locked = outcome.locked;
+      this.met(outcome.trouble);
       if (outcome.skewS !== null) {
         settings.setSkew(outcome.skewS);
         this.jumped = false;
@@ -205,9 +219,17 @@ class Live {
       if (outcome.reached && !outcome.locked) await this.refresh();
     } catch (error) {
       if (error instanceof Refused) this.locked = error.status === 401 || error.status === 403;
-      else if (!(error instanceof NoAnswer)) throw error;
+      else if (!(error instanceof NoAnswer || error instanceof Trouble)) throw error;
       this.reached = error instanceof Refused;
+      this.met(error instanceof Trouble ? error : null);
     }
+  }
+
+  /** What the last exchange met: each trouble in a row doubles the time until the next try. */
+  private met(trouble: Trouble | null): void {
+    this.trouble = trouble;
+    this.inARow = trouble ? this.inARow + 1 : 0;
+    this.nextTry = trouble ? Date.now() + Math.min(LOOK_MS * 2 ** this.inARow, LATEST_TRY_MS) : 0;
   }
 
   private async list(): Promise<void> {

@@ -4,8 +4,24 @@ import type { Board, Comparison, Question } from "../contract";
 import type { Body, Mistake } from "./entries";
 import type { PourListed } from "./shelf";
 
-/** Nobody answered: no signal, or the server is away. */
+/** Nobody answered: no signal. */
 export class NoAnswer extends Error {}
+
+/** There is signal, and something answered; what was sent is to be sent again later. */
+export class Trouble extends Error {
+  constructor(
+    readonly status: number,
+    readonly title: string,
+  ) {
+    super(title);
+  }
+
+  /** A fault of the server's program, a server that is gone behind its gateway, or one that asks for patience. */
+  get kind(): "fault" | "away" | "busy" {
+    if (this.status === 408 || this.status === 429) return "busy";
+    return this.status >= 502 && this.status <= 504 ? "away" : "fault";
+  }
+}
 
 /** The server answered that it will not. */
 export class Refused extends Error {
@@ -114,10 +130,9 @@ export class Server {
       throw new NoAnswer();
     }
     if (answer.ok) return answer;
-    // A gateway that speaks for a server which is away, or one with a fault: try again later.
-    if (answer.status >= 500 || answer.status === 408 || answer.status === 429) throw new NoAnswer();
     const told = (await answer.json().catch(() => ({}))) as { title?: string; detail?: string; errors?: Mistake[] };
     const title = [told.title ?? `${answer.status}`, told.detail].filter(Boolean).join(": ");
+    if (answer.status >= 500 || answer.status === 408 || answer.status === 429) throw new Trouble(answer.status, title);
     throw new Refused(answer.status, title, told.errors ?? []);
   }
 }

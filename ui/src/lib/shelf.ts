@@ -78,6 +78,11 @@ export class Shelf {
     await this.change([id], (entry) => ({ ...entry, standing, number, mistakes }));
   }
 
+  /** The server's program failed at it: it goes on waiting, and the person can see which one it is. */
+  async failedAt(id: string, said: string): Promise<void> {
+    await this.change([id], (entry) => ({ ...entry, faults: { count: (entry.faults?.count ?? 0) + 1, said } }));
+  }
+
   /** A refused entry put right: it keeps its id, because the server has not taken one under it. */
   async putRight(id: string, body: Body): Promise<void> {
     await this.change([id], (entry) => ({ ...entry, body, standing: "waiting", mistakes: [] }));

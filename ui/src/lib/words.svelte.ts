@@ -49,6 +49,18 @@ export function clock(moment: string | number): string {
   return timeText(typeof moment === "number" ? moment : Date.parse(moment), live.zone, live.now, locale());
 }
 
+/** "B1 to B2" or "within B2", the server's names of edges, in the reader's words. */
+export function edgeName(name: string): string {
+  if (name.startsWith("within ")) return t("edge_within", { name: name.slice("within ".length) });
+  return t("edge", { name: name.replace(" to ", "–") });
+}
+
+/** How the last exchange with the server went, in two words. */
+export function network(): string {
+  if (live.trouble) return t(`server_${live.trouble.kind}`);
+  return t(live.reached ? "signal" : "no_signal");
+}
+
 /** "25 min left", "ran out 3 min ago". */
 export function left(moment: string): string {
   const minutes = minutesLeft(moment, live.now);

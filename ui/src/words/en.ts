@@ -13,6 +13,15 @@ export const en = {
   no_pour: "No pour chosen",
   signal: "Signal",
   no_signal: "No signal",
+  server_fault: "Server fault",
+  server_away: "Server away",
+  server_busy: "Server busy",
+  fault_means: "There is signal, but the server's program failed.",
+  away_means: "There is signal, but the server does not answer.",
+  busy_means: "The server asks to wait.",
+  kept_and_tried: "What is written here stays on this phone and is sent again, next at {at}.",
+  failed_at_it: "server failed at it, {n} tries",
+  not_taken: "{n} not taken",
   old: "{n} min old",
   unsent: "{n} not sent",
   site_time: "Site time ",
@@ -56,7 +65,8 @@ export const en = {
   edges: "Open edges",
   no_open_edge: "No open edge.",
   edge: "Edge {name}",
-  min_left_unit: "min left",
+  edge_within: "Edge within {name}",
+  min_left_unit: "min",
   over_unit: "min over",
   by_specification: "Specification until {at}",
   more_on_edge: "More",
@@ -327,7 +337,7 @@ export const en = {
   fault_length: "at most {n} signs",
 
   // Alarms
-  alarm_edge: "Edge {name}: {n} min left.",
+  alarm_edge: "{edge}: {n} min left.",
   alarm_load: "Load {ticket}: {n} min until too old.",
 
   // What was told

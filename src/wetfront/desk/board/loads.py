@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from wetfront.acceptance import LoadSoFar, sample_due
 from wetfront.desk.board.basis import Basis
@@ -17,6 +18,7 @@ from wetfront.nouns.plan import CalledLoad, Moments
 LEFT_TO_CALL_M3 = 0.25
 """Own rule: less than the finest step that plants call off is no load."""
 SAMPLE_DUE = "sample due"
+Positions = NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,10 +36,12 @@ def load_views(basis: Basis, state: PourState, filling: Filling, now: dt.datetim
     """All loads in the order of the pour."""
     came: list[LoadView] = []
     so_far: list[LoadSoFar] = []
+    ahead = _Ahead(basis, state, filling)
     for number, load in enumerate(state.loads):
         if load.arrived is None:
             continue
-        view = _came(basis, state, filling, number, load, so_far, now, len(came) + 1)
+        to_go = ahead.take(load.volume_m3) if not load.placings and load.decision != "refuse" else None
+        view = _came(basis, state, filling, number, load, so_far, now, len(came) + 1, to_go)
         came.append(view)
         so_far.append(
             LoadSoFar(
@@ -50,7 +54,7 @@ def load_views(basis: Basis, state: PourState, filling: Filling, now: dt.datetim
     volume = sum(each.volume_m3 for each in taken) - _returned(state)
     planned: tuple[LoadView, ...] = ()
     if state.ended is None:
-        planned = _to_come(basis, state, filling, so_far, volume, now, len(came) + 1)
+        planned = _to_come(basis, state, ahead, so_far, volume, now, len(came) + 1)
     refused = sum(each.volume_m3 for each in so_far if not each.taken)
     return Loads((*came, *planned), volume, refused, planned)
 
@@ -70,13 +74,17 @@ def _came(
     so_far: Sequence[LoadSoFar],
     now: dt.datetime,
     shown_number: int,
+    to_go: Positions | None,
 ) -> LoadView:
+    """`to_go`: where a load that is here is to go, by the order of placing."""
     assert load.arrived is not None
     judgement = judged(basis, load, now)
     last = load.decisions[-1] if load.decisions else None
     phase = _phase(load, now)
     places = dict.fromkeys(entry.fact.place for entry in load.placings)
-    cells = filling.cells_of_load[number]
+    cells: Sequence[int] = filling.cells_of_load[number]
+    if to_go is not None and phase in ("waiting", "held"):
+        places, cells = dict.fromkeys(_places(basis, to_go)), to_go.tolist()
     samples = ", ".join(entry.fact.sample_id for entry in load.specimens)
     due = ""
     if not samples and phase not in ("refused", "left", "placed"):
@@ -115,10 +123,34 @@ def _phase(load: LoadState, now: dt.datetime) -> LoadPhase:
     return "held" if load.decision == "check-test" or load.contested else "waiting"
 
 
+class _Ahead:
+    """The cells that are still to be filled, handed out load by load in placing order."""
+
+    def __init__(self, basis: Basis, state: PourState, filling: Filling):
+        still = ~filling.placed
+        for number, load in enumerate(state.loads):
+            if load.placings and not is_discharged(load):
+                still[list(filling.cells_of_load[number])] = False
+        self._open = np.flatnonzero(still)
+        self._starts = np.concatenate([[0.0], np.cumsum(basis.arranged.parts.cells.volume_m3[self._open])])
+        self._waste = 1 + basis.waste
+        self._reached = -(basis.lead_m3 if not filling.placed.any() else 0.0) / self._waste
+
+    def take(self, volume_m3: float) -> Positions:
+        """Positions that the next load of this size reaches, wholly or in part."""
+        begin, end = self._reached, self._reached + volume_m3 / self._waste
+        self._reached = end
+        return self._open[(self._starts[1:] > begin + 1e-6) & (self._starts[:-1] < end - 1e-6)]
+
+
+def _places(basis: Basis, positions: Positions) -> list[str]:
+    return [basis.steps.names[step] for step in dict.fromkeys(basis.steps.of_cell[positions].tolist())]
+
+
 def _to_come(
     basis: Basis,
     state: PourState,
-    filling: Filling,
+    ahead: _Ahead,
     so_far: Sequence[LoadSoFar],
     taken_m3: float,
     now: dt.datetime,
@@ -129,18 +161,10 @@ def _to_come(
     if not rows:
         return ()
     shift = _shift(rows[0], state, basis, now)
-    open_positions = np.flatnonzero(~filling.placed)
-    starts = np.concatenate([[0.0], np.cumsum(basis.arranged.parts.cells.volume_m3[open_positions])])
-    waiting = [load for load in state.loads if load.arrived is not None and not load.placings]
-    ahead = sum(load.volume_m3 for load in waiting if load.decision != "refuse")
-    reached = (ahead - (basis.lead_m3 if not filling.placed.any() else 0.0)) / (1 + basis.waste)
     so_far = list(so_far)
     found: list[LoadView] = []
     for row in rows:
-        volume = row.volume_m3 / (1 + basis.waste)
-        inside = open_positions[(starts[1:] > reached + 1e-6) & (starts[:-1] < reached + volume - 1e-6)]
-        reached += volume
-        steps = dict.fromkeys(basis.steps.of_cell[inside].tolist())
+        inside = ahead.take(row.volume_m3)
         due = sample_due(basis.sampling, so_far, row.volume_m3).due
         so_far.append(LoadSoFar(volume_m3=row.volume_m3, taken=True, sampled=due))
         found.append(
@@ -157,7 +181,7 @@ def _to_come(
                 rules_say="",
                 decision="",
                 contested=False,
-                place=", ".join(basis.steps.names[step] for step in steps),
+                place=", ".join(_places(basis, inside)),
                 sample=SAMPLE_DUE if due else "",
                 cells=tuple(basis.cell_of_position[inside].tolist()),
                 water_left_l=None,
