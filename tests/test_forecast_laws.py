@@ -35,7 +35,7 @@ def same(one: Replications, other: Replications, tolerance: float = 0.0) -> bool
 
 def test_with_an_empty_record_the_forecast_is_the_plan():
     """The planner's own call, its seed and its replications: the same numbers."""
-    by = forecaster(situation(), candidate(), 11, members_count=60, day_share=0.0)
+    by = forecaster(situation(), candidate(), 11, members_count=60)
     empty = replace(NOTHING, now_min=situation().day.minutes(at("05:00")))
     strips = len(by.model.finishing.strip_min)
     seeded = SeededDraws(seed=11, count=60, loads_count=by.draws.loads_count, strips_count=strips)

@@ -24,7 +24,7 @@ COUNT = 120
 def tight(tmp_path_factory):
     """An age limit so near to the way and the discharge that in some pours too many loads are refused."""
     tree = small_slab()
-    tree["trucks"]["longest_batching_to_end_of_discharge_min"] = 54
+    tree["trucks"]["longest_batching_to_end_of_discharge_min"] = 56
     there = situation(checked(tmp_path_factory.mktemp("tight"), tree))
     return there, nominal(there, placing_orders(there)[0])
 
@@ -87,7 +87,7 @@ def test_others_beside_it_do_not_suffer(tight):
 
 def test_a_pour_that_never_ends_is_none_and_fails_throughout(tmp_path):
     tree = small_slab()
-    tree["trucks"]["longest_batching_to_end_of_discharge_min"] = 46
+    tree["trucks"]["longest_batching_to_end_of_discharge_min"] = 45
     there = situation(checked(tmp_path, tree))
     way = nominal(there, placing_orders(there)[0])
     assert run(there, way, SEED, 0, 20) is None

@@ -52,7 +52,12 @@ def sheet_tree(**opened):
         {"start_local": CLOCK(12), "duration_min": 30},
     ]
     tree["prices"].update(vibrator_cu_per_h=25.0, one_degree_cooler_cu_per_m3=0.5)
-    tree["risk_limits"] = {"cold_joint": 0.5, "specified_edge_exceeded": 0.6, "trucks_over_places": 0.5}
+    tree["risk_limits"] = {
+        "cold_joint": 0.5,
+        "specified_edge_exceeded": 0.6,
+        "trucks_over_places": 0.5,
+        "load_over_age": 0.2,
+    }
     return tree
 
 

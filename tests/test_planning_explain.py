@@ -14,7 +14,7 @@ from wetfront.planning.changes import largest_first, worst_share
 from wetfront.planning.frontier import any_failure, frontier, not_beaten, prices_and_frontier
 from wetfront.planning.judge import RISK_KEYS, evaluate
 from wetfront.planning.prices import STEP, limit_prices, tried_enough
-from wetfront.planning.race import RaceResult, Sample, paired_difference, violation
+from wetfront.planning.race import BENEFIT_OF_DOUBT, RaceResult, Sample, paired_difference, violation
 from wetfront.planning.search import Bench, Found, search, second_look
 
 COUNT = 120
@@ -199,8 +199,23 @@ def test_plan_that_an_early_round_dropped_is_found_again_before_no_go_is_said(wa
     lost = Found((bad,), RaceResult((0,), {0: real[bad]}, count, 1.0, 0.0), bench, searched.limits)
     assert second_look(lost).winner == good
     assert second_look(lost).sample.count == count
-    del bench.samples[good]
-    assert second_look(lost) is lost, "nothing that was tried keeps the limits"
+
+
+def test_where_nothing_keeps_the_limits_the_plan_that_is_least_over_is_the_best_found(wall, searched):
+    """The race went by cost among those that only seemed to keep a limit, and dropped the one that is least over."""
+    near, count = searched.winner, searched.sample.count
+    far = replace(near, interval_min=near.interval_min - 12)
+    real = dict(zip((near, far), evaluate(wall, [near, far], SEED, 0, count), strict=True))
+    limits = searched.limits.copy()
+    limits[AGE] = real[near].probabilities()[AGE] - 0.005
+    assert 0 < violation(real[near], limits) < violation(real[far], limits)
+    few = real[near].part(0, 24)
+    assert violation(few, limits, BENEFIT_OF_DOUBT) == 0
+    lost = Found((far,), RaceResult((0,), {0: real[far]}, count, 1.0, 0.0), Bench(wall, SEED), limits)
+    lost.bench.samples.update({far: real[far], near: few})
+    assert second_look(lost).winner == near
+    kept = replace(lost, ranking=(near,), race=RaceResult((0,), {0: real[near]}, count, 1.0, 0.0))
+    assert second_look(kept).winner == near
 
 
 def test_change_that_moves_cost_or_risk_most_comes_first():

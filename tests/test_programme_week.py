@@ -250,6 +250,7 @@ def test_a_real_day_has_the_verdict_and_the_start_of_the_pours_own_plan(tmp_path
         "layers_mm": [500.0],
     }
     del tree["mix"]["W1"]["option"]
+    tree["risk_limits"] = {"load_over_age": 0.2}
     (tmp_path / "weather-forecast.csv").write_bytes((TARNWICK / "weather-forecast.csv").read_bytes())
     sheet = read_sheet(written(tmp_path, tree))
     pour = sheet.sheet.pour[0]

@@ -17,8 +17,6 @@ from wetfront.placing.draws import DAY_LEVELS
 from wetfront.placing.model import Lognormal
 
 Floats = NDArray[np.float64]
-DAY_SHARE = 0.3
-"""Own rule until finished pours tell: share of the variance of a load's figures that the day has in common."""
 FARTHEST_Z = 3.5
 """Own rule: an observation further out counts as this far: one truck at a closed crossing is not the day's traffic."""
 _LEAST_CHANCE = 1e-300

@@ -7,7 +7,6 @@ import numpy as np
 
 from wetfront.forecast.cells import PlacedCells
 from wetfront.forecast.coming import Coming, cells_before_ends, coming_of
-from wetfront.forecast.levels import DAY_SHARE
 from wetfront.forecast.record import Record, record_of
 from wetfront.forecast.under_way import UnderWay, under_way
 from wetfront.journal.state import PourState
@@ -18,10 +17,11 @@ from wetfront.placing.model import Floats, Ints, PourModel, Replications
 from wetfront.planning.arrange import Arrangement
 from wetfront.planning.candidate import Candidate
 from wetfront.planning.model import WeatherModels, arranged, pour_model
+from wetfront.planning.race import ROUNDS
 from wetfront.planning.situation import Situation
 
-MEMBERS, MEMBERS_PLAIN = 500, 40
-"""With the compiled core, and without it."""
+MEMBERS, MEMBERS_PLAIN = ROUNDS[-1][0], 40
+"""With the compiled core as many as a plan is shown on: an empty record then gives the plan's figures. And without it."""
 THREADS = 2
 
 
@@ -42,20 +42,15 @@ class Forecaster:
 
 
 def forecaster(
-    situation: Situation,
-    candidate: Candidate,
-    seed: int,
-    *,
-    members_count: int | None = None,
-    day_share: float = DAY_SHARE,
+    situation: Situation, candidate: Candidate, seed: int, *, members_count: int | None = None
 ) -> Forecaster:
     """The forecaster of a decision. `seed`: of the plan, whose draws it goes on with.
 
-    `members_count`: by default 500 with the compiled core and 40 without it. `day_share`: what the loads of a day have
-    in common; with 0, as plans are simulated, the day teaches nothing and an empty record gives the plan's own figures.
+    `members_count`: by default `MEMBERS`, without the compiled core `MEMBERS_PLAIN`. With as many members as the plan
+    has replications an empty record gives the plan's own figures.
     """
     count = members_count or (MEMBERS if core_name() == "compiled" else MEMBERS_PLAIN)
-    model = replace(pour_model(situation, candidate, WeatherModels(situation, 0, count)), day_share=day_share)
+    model = pour_model(situation, candidate, WeatherModels(situation, 0, count))
     loads = situation.loads_count(candidate.load_m3) + SPARE_LOADS_COUNT
     return Forecaster(
         situation=situation,

@@ -40,6 +40,8 @@ BATCHING_CV, RETURN_CV, SPEED_CV, REPAIR_CV, FINISHING_CV = 0.2, 0.25, 0.15, 0.6
 SPREADS_SOURCE = Source("spread of batching, return, pumping, repair and finishing times, chosen", Provenance.OWN_RULE)
 CONSISTENCE_REFUSED = 0.01
 """Share of loads refused for consistence, chosen."""
+DAY_SHARE = 0.3
+"""Own rule until finished pours tell: share of the variance of a load's figures that all loads of a day have in common."""
 SET_MARGIN_MIN = 30.0
 """Kept between the end of a wait and the initial set: own rule."""
 FINISH_OPENS_AT = {"power-trowelled": 1.0, "hand-floated": 0.5, "tamped": 0.0, "none": 0.0}
@@ -114,6 +116,7 @@ def pour_model(situation: Situation, candidate: Candidate, weather: WeatherModel
         finishing=weather.finishing(candidate, parts),
         panel_names=parts.panel_names,
         members=weather.members(candidate),
+        day_share=DAY_SHARE,
     )
     return model if candidate.pattern == "constant" else matched(situation, candidate, model)
 

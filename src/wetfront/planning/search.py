@@ -200,6 +200,7 @@ def second_look(found: Found) -> Found:
     """Where the winner breaks a limit: what was tried and may keep them all is simulated in full before that stands.
 
     On the few replications of an early round a plan that keeps a limit narrowly can seem to break it, and be dropped.
+    Where none keeps them in full either, the best is the one that is least over.
     """
     bench, limits, count = found.bench, found.limits, found.sample.count
     if violation(found.sample, limits) == 0:
@@ -211,8 +212,7 @@ def second_look(found: Found) -> Found:
     ]
     in_full = zip(likely, bench.sample(likely, 0, count), strict=True)
     pool = [candidate for candidate, sample in in_full if violation(sample, limits) == 0]
-    if not pool:
-        return found
+    pool = pool or list(dict.fromkeys([*found.ranking, *likely]))
     last = race_of(bench, pool, limits, ((count, len(pool)),))
     return Found(tuple(pool[number] for number in last.ranking), last, bench, limits)
 

@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wetfront.acceptance import AcceptanceLimits, SamplingPlan, acceptance_limits, ordered
+from wetfront.desk.situations import weather_on
 from wetfront.errors import NoFeasiblePlan
 from wetfront.nouns.load import Order
 from wetfront.nouns.plan import Plan, ReadinessItem
@@ -15,7 +16,7 @@ from wetfront.planning.arrange import Arrangement, arrangement
 from wetfront.planning.book_limits import laid_over
 from wetfront.planning.call_off import planned_samples
 from wetfront.planning.candidate import Candidate
-from wetfront.planning.day import Day, DayWeather, day_of, weather_of
+from wetfront.planning.day import Day, DayWeather, day_of
 from wetfront.planning.decided import candidate_of, order_of, undecided_order
 from wetfront.planning.joint_clock import JointClock, joint_clock
 from wetfront.planning.model import is_finished
@@ -103,7 +104,9 @@ def basis_of(checked: CheckedSheet, pour: Pour, plan: Plan | None, revision: str
         sheet, pour = split_sheet(sheet, pour, decision.element_order)  # the plan is of the part that is placed first
     checked = replace(checked, sheet=sheet)
     day = day_of(sheet, pour.date)
-    weather = None if checked.weather is None else weather_of(checked.weather, day, day.trowelling_until_min)
+    seed = plan.search.seed if plan is not None and plan.search is not None else 0
+    # With a plan in the weathers that it was made in: an empty record then gives its own figures.
+    weather = weather_on(checked, day, seed)
     situation = situation_of(sheet, pour, day, weather) if weather is not None and day.works else None
     candidate = candidate_of(situation, decision) if situation is not None and decision is not None else None
     elements = pour_elements(sheet, pour)
@@ -120,7 +123,6 @@ def basis_of(checked: CheckedSheet, pour: Pour, plan: Plan | None, revision: str
     order = ordered(pour.mix, own.mix[pour.mix])
     volumes = volumes_of(sheet, pour).with_pumps(decision.pumps_count if decision is not None else 1)
     loads = len(plan.loads) if plan is not None and plan.loads else volumes.loads_count(sheet.trucks.capacity_m3)
-    seed = plan.search.seed if plan is not None and plan.search is not None else 0
     bare = bare_parts(sheet, pour, volumes, checked.readiness) if plan is None else {}
     return Basis(
         checked=checked,
