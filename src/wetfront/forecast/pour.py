@@ -21,7 +21,7 @@ from wetfront.planning.race import ROUNDS
 from wetfront.planning.situation import Situation
 
 MEMBERS, MEMBERS_PLAIN = ROUNDS[-1][0], 40
-"""With the compiled core as many as a plan is shown on: an empty record then gives the plan's figures. And without it."""
+"""With the compiled core as many as a plan is shown on, so that an empty record gives its figures; and without it."""
 THREADS = 2
 
 

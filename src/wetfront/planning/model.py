@@ -41,7 +41,7 @@ SPREADS_SOURCE = Source("spread of batching, return, pumping, repair and finishi
 CONSISTENCE_REFUSED = 0.01
 """Share of loads refused for consistence, chosen."""
 DAY_SHARE = 0.3
-"""Own rule until finished pours tell: share of the variance of a load's figures that all loads of a day have in common."""
+"""Own rule until finished pours tell: share of the variance of a load's figures that all loads of a day share."""
 SET_MARGIN_MIN = 30.0
 """Kept between the end of a wait and the initial set: own rule."""
 FINISH_OPENS_AT = {"power-trowelled": 1.0, "hand-floated": 0.5, "tamped": 0.0, "none": 0.0}
