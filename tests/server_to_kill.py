@@ -1,39 +1,44 @@
-"""A server that starts again in a moment after each kill: everything is loaded once, each life of it is a fork.
+"""`wetfront serve` that is up again a moment after each kill: its modules are loaded once, each life is a fork of them.
 
-Lines on standard input: `start` begins a life, `kill` ends it as a power cut would. Each is answered by one line.
+What a life runs is the command itself, with the arguments of this script: it reads the folder, opens the database as
+the life before left it, and serves. Lines on standard input: `start` begins a life, `kill` ends it by SIGKILL, which
+no program can see coming. Each is answered by one line. The end of the input
+ends a life that is left.
 """
 
-import datetime as dt
+import gc
+import importlib
 import os
 import signal
-import socket
 import sys
-from pathlib import Path
 
-from sqlalchemy import make_url
+from wetfront.cli.main import main
 
-from wetfront.api.running import server_of
-from wetfront.api.site import Site
-from wetfront.store import Journals, opened
-
-address, folder, clock = sys.argv[1], Path(sys.argv[2]), dt.datetime.fromisoformat(sys.argv[3])
-door = socket.create_server(("127.0.0.1", 0))
-engine = opened(make_url(address))
-site = Site(folder, Journals(engine), lambda: clock)
-site.pours()
-server = server_of(site, None)
-engine.dispose()
-print(door.getsockname()[1], flush=True)
+LOADED_ONCE = (
+    "anyio._backends._asyncio",
+    "psycopg",
+    "sqlalchemy.dialects.postgresql.psycopg",
+    "uvicorn.loops.auto",
+    "uvicorn.protocols.http.auto",
+    "wetfront.api.running",
+    "wetfront.store",
+)
+for name in LOADED_ONCE:
+    importlib.import_module(name)
+gc.freeze()
 life = 0
 for line in sys.stdin:
     if line.strip() == "start":
         life = os.fork()
         if life == 0:
-            os.close(sys.stdin.fileno())
-            engine.dispose(close=False)
-            server.run(sockets=[door])
-            os._exit(0)
-    else:
+            quiet = os.open(os.devnull, os.O_RDWR)
+            for stream in (0, 1):
+                os.dup2(quiet, stream)
+            os._exit(main(["serve", *sys.argv[1:]]))
+    elif life:
         os.kill(life, signal.SIGKILL)
         os.waitpid(life, 0)
+        life = 0
     print(life, flush=True)
+if life:
+    os.kill(life, signal.SIGKILL)

@@ -52,6 +52,13 @@ def test_help_loads_nothing_heavy(arguments):
     assert not loaded & set(HEAVY)
 
 
+def test_what_few_need_is_not_loaded_by_the_server_nor_by_a_check():
+    """A spreadsheet reader, a calendar writer and the database's migrations wait until they are needed."""
+    code = "import sys, wetfront.api.running, wetfront.cli.check\nprint(*sys.modules)"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, encoding="utf-8")
+    assert not set(done.stdout.split()) & {"openpyxl", "icalendar", "alembic"}
+
+
 def test_the_rule_books_load_nothing_heavy():
     assert not modules_after("rules") & set(HEAVY)
 

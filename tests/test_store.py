@@ -11,7 +11,9 @@ from pathlib import Path
 
 import pytest
 from alembic.autogenerate import compare_metadata
+from alembic.config import Config
 from alembic.migration import MigrationContext
+from alembic.script import ScriptDirectory
 from sqlalchemy import inspect, make_url, text
 
 import databases
@@ -19,7 +21,7 @@ from test_journal import event
 from wetfront.errors import InvalidInput
 from wetfront.journal import first_break, fold
 from wetfront.journal import kinds as k
-from wetfront.store import Journals, StoreUnreachable, database_url, opened
+from wetfront.store import Journals, StoreUnreachable, database, database_url, opened
 from wetfront.store.database import writing
 from wetfront.store.tables import METADATA
 
@@ -112,6 +114,12 @@ def test_writers_at_once_lose_nothing_and_keep_one_chain(url, engine):
     records = Journals(engine).records("slab")
     assert len({record.event.id for record in records}) == 100
     assert first_break(records) is None
+
+
+def test_a_database_is_opened_unlooked_at_only_where_it_has_the_last_migration():
+    config = Config()
+    config.set_main_option("script_location", str(Path(database.__file__).parent / "migrations"))
+    assert ScriptDirectory.from_config(config).get_current_head() == database.NEWEST
 
 
 def test_the_migrations_lead_to_the_tables_of_the_code(engine):

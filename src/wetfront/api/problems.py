@@ -6,11 +6,14 @@ from typing import Any
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse
+from sqlalchemy.exc import InterfaceError, OperationalError
 from starlette.exceptions import HTTPException
 
 from wetfront.errors import InvalidInput, Problem, SheetError, WetfrontError
 
 MEDIA_TYPE = "application/problem+json"
+TRY_AGAIN_S = 2
+SEND_AGAIN = "Whether entries of this request were kept is not known: send them again, each counts once."
 
 
 class Refusal(Exception):
@@ -66,6 +69,13 @@ def add_problem_answers(app: FastAPI) -> None:
     async def _http(_: Request, error: HTTPException) -> JSONResponse:
         return problem(error.status_code, str(error.detail))
 
+    @app.exception_handler(OperationalError)
+    @app.exception_handler(InterfaceError)
+    async def _away(_: Request, error: Exception) -> JSONResponse:
+        answer = problem(503, "The record cannot be reached", f"The database is away, full or busy. {SEND_AGAIN}")
+        answer.headers["retry-after"] = f"{TRY_AGAIN_S}"
+        return answer
+
     @app.exception_handler(Exception)
     async def _fault(_: Request, error: Exception) -> JSONResponse:
-        return problem(500, "A fault of the program", "It is not your input. Nothing of this request was kept.")
+        return problem(500, "A fault of the program", f"It is not your input. {SEND_AGAIN}")

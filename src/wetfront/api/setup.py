@@ -19,7 +19,7 @@ class Health(BaseModel):
 
 @router.get("/health")
 def health(request: Request) -> Health:
-    """Open to everybody. 500 where the database is away."""
+    """Open to everybody. 503 where the database is away."""
     site: Site = request.app.state.site
     site.journals.pours()
     return Health(program=f"wetfront {__version__}", now=site.now().isoformat(timespec="seconds"))

@@ -8,8 +8,7 @@ replaces the earlier entries. DTSTAMP is local midnight at the beginning of the 
 import datetime as dt
 import uuid
 from dataclasses import dataclass
-
-from icalendar import Calendar, Event
+from typing import TYPE_CHECKING
 
 from wetfront.dossier.words import (
     clock,
@@ -23,6 +22,9 @@ from wetfront.dossier.words import (
     verdict_words,
 )
 from wetfront.nouns.plan import Plan, ReadinessItem, Verdict
+
+if TYPE_CHECKING:
+    from icalendar import Event
 
 HOLD_POINTS_BEFORE_FIRST_BATCH = dt.timedelta(hours=1)
 """Own rule: the reminder stands one hour before the first batch, while a truck can still be stopped."""
@@ -52,6 +54,8 @@ def entries(plan: Plan) -> list[Entry]:
 
 def calendar_text(plan: Plan) -> bytes:
     """plan.ics. Same plan, same bytes."""
+    from icalendar import Calendar, Event  # only who writes a calendar waits for it
+
     calendar = Calendar()
     calendar.add("prodid", "-//wetfront//plan//EN")
     calendar.add("version", "2.0")
@@ -75,7 +79,7 @@ def calendar_text(plan: Plan) -> bytes:
     return bytes(calendar.to_ical())
 
 
-def _add_time(event: Event, entry: Entry) -> None:
+def _add_time(event: "Event", entry: Entry) -> None:
     """A day, a moment, or a stretch; a moment has no DTEND, which must be later than DTSTART."""
     if entry.whole_day:
         event.add("dtstart", entry.start.date())

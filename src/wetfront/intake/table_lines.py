@@ -9,8 +9,6 @@ import zipfile
 from collections.abc import Iterator
 from typing import Any
 
-import openpyxl
-
 from wetfront.errors import Problem, SheetError
 from wetfront.intake.files import as_text
 
@@ -76,6 +74,8 @@ def _xlsx_lines(data: bytes, name: str, what: str, most_columns: int) -> Iterato
         with warnings.catch_warnings():
             # The reader warns of styles and extensions that it leaves out; none of them holds a value.
             warnings.simplefilter("ignore")
+            import openpyxl  # only who reads a spreadsheet waits for it
+
             book = openpyxl.load_workbook(io.BytesIO(data), read_only=True, data_only=False, keep_links=False)
             sheet = book.worksheets[0]
             for line, cells in enumerate(sheet.iter_rows(values_only=True, max_col=most_columns + 1), 1):

@@ -6,9 +6,6 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from alembic import command
-from alembic.config import Config
-from alembic.script import ScriptDirectory
 from sqlalchemy import URL, Connection, Engine, create_engine, event, inspect, make_url, text
 from sqlalchemy.exc import ArgumentError, SQLAlchemyError
 from sqlalchemy.pool import NullPool
@@ -16,6 +13,8 @@ from sqlalchemy.pool import NullPool
 from wetfront.errors import InvalidInput
 
 POSTGRESQL = "postgresql+psycopg"
+NEWEST = "0001"
+"""The last of `migrations/versions`; a database that has it is opened without looking at them."""
 WAIT_S = 30
 """How long a writer waits for another one before it gives up."""
 
@@ -85,17 +84,27 @@ def _sqlite(url: URL) -> Engine:
 
 
 def _upgrade(engine: Engine) -> None:
-    config = Config()
-    config.set_main_option("script_location", str(Path(__file__).parent / "migrations"))
-    scripts = ScriptDirectory.from_config(config)
     with writing(engine) as connection:
         if engine.dialect.name == "postgresql":
             # Two servers that start at once: the second waits until the first has built the tables.
             connection.execute(text("SELECT pg_advisory_xact_lock(727001)"))
         has_version = inspect(connection).has_table("alembic_version")
         known = connection.execute(text("SELECT version_num FROM alembic_version")).scalar() if has_version else None
-        if known is not None and known not in {script.revision for script in scripts.walk_revisions()}:
-            raise StoreUnreachable(f"the database is of a newer program (revision {known}): use that one")
-        if known != scripts.get_current_head():
-            config.attributes["connection"] = connection
-            command.upgrade(config, "head")
+        if known != NEWEST:
+            _migrate(connection, known)
+
+
+def _migrate(connection: Connection, known: str | None) -> None:
+    """From the revision that the database has to the newest one; loaded by the few starts that need it."""
+    from alembic import command
+    from alembic.config import Config
+    from alembic.script import ScriptDirectory
+
+    config = Config()
+    config.set_main_option("script_location", str(Path(__file__).parent / "migrations"))
+    if known is not None and known not in {
+        one.revision for one in ScriptDirectory.from_config(config).walk_revisions()
+    }:
+        raise StoreUnreachable(f"the database is of a newer program (revision {known}): use that one")
+    config.attributes["connection"] = connection
+    command.upgrade(config, "head")
