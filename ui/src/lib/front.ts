@@ -29,6 +29,16 @@ export function frame(cells: readonly CellView[], turned: boolean): Frame {
   return { width: 1000, height: Math.max(height, 1), at };
 }
 
+/** The shorter side of the narrowest of some cells, in units of the picture. */
+export function narrowest(cells: readonly CellView[], view: Frame): number {
+  const sides = cells.flatMap((cell) => {
+    const points = cell.outline_m.map((point) => view.at(point));
+    const span = (along: 0 | 1): number => Math.max(...points.map((each) => each[along])) - Math.min(...points.map((each) => each[along]));
+    return [span(0), span(1)];
+  });
+  return Math.max(1e-6, Math.min(...sides.filter((each) => each > 1e-6), Infinity));
+}
+
 /** When the joint clock of a cell ends: by the specification or by setting, whichever comes first. */
 export function joinBy(cell: CellView): string | null {
   return earlier(cell.join_by_specification, cell.join_by_setting?.usual);
