@@ -1,6 +1,8 @@
 """The real server with the field app, in a thread, at 11:06 of the example's slab day.
 
-Its record is the day's tickets so far. Where a test asks for `invented`, the board is that of `boards`, which has what
+Its record is the day's tickets so far; with `slab_plan` it forecasts.
+
+Where a test asks for `invented`, the board is that of `boards`, which has what
 no record gives at once: a plan, a forecast and answers to what-ifs. `away` stands for a server that is gone.
 """
 
@@ -21,15 +23,18 @@ from fastapi.encoders import jsonable_encoder
 from fastapi.responses import JSONResponse
 
 import boards
+from planned import QUICK
 from wetfront.api import running
 from wetfront.api.access import Access
 from wetfront.api.plans import PlanState
 from wetfront.api.site import Site
+from wetfront.desk.plan_pour import plan_one
 from wetfront.desk.ticket_events import entries_of
 from wetfront.intake.sheet import read_sheet
 from wetfront.intake.tickets_csv import read_tickets
 from wetfront.journal import kinds as k
 from wetfront.journal.event import Event
+from wetfront.nouns.plan import Plan
 from wetfront.store import Journals, database_url, opened
 
 TARNWICK = Path(__file__).parent.parent / "examples" / "tarnwick"
@@ -78,18 +83,40 @@ class NoSearch:
         pass
 
 
+class MadePlan:
+    """One plan for the pour, made before the test began."""
+
+    def __init__(self, plan: Plan):
+        self._state = PlanState(key="made", plan=plan, revision="made", words="", share=1.0)
+
+    def of(self, *_: Any) -> PlanState:
+        return self._state
+
+    def stop(self) -> None:
+        pass
+
+
+@cache
+def slab_plan() -> Plan:
+    """The planner's own plan of the slab, by a short search."""
+    checked = read_sheet(TARNWICK / "slab.toml")
+    return plan_one(checked, checked.sheet.pour[0], final_rounds=QUICK)
+
+
 class Served:
     """A running server with what a test turns."""
 
-    def __init__(self, folder: Path, invented: bool):
+    def __init__(self, folder: Path, invented: bool, plan: Plan | None):
         shutil.copytree(TARNWICK, folder / "site")
         self.engine = opened(database_url("", folder))
         self.began = time.monotonic()
         self.away = False
+        self.fails_at = ""
+        """The program fails at events with this in them."""
         self.changes: dict[str, Any] = {}
         self.asked: list[Any] = []
         self.site = Site(folder / "site", Journals(self.engine), self.now)
-        self.site.plans = NoSearch()
+        self.site.plans = NoSearch() if plan is None else MadePlan(plan)
         self.first = 0
         if not invented:
             self.site.journals.append(day_so_far(), self.now(), 0)
@@ -145,13 +172,17 @@ class Served:
     def _leave(self, app: FastAPI) -> None:
         @app.middleware("http")
         async def _away(request: Request, answer: Any) -> Any:
-            return JSONResponse({"title": "away"}, 503) if self.away else await answer(request)
+            if self.away:
+                return JSONResponse({"title": "away"}, 503)
+            if self.fails_at and request.method == "POST" and self.fails_at in (await request.body()).decode():
+                return JSONResponse({"title": "A fault of the program"}, 500)
+            return await answer(request)
 
 
 @contextmanager
-def running_server(folder: Path, invented: bool = False) -> Iterator[Served]:
-    """Start it, and stop it in the end."""
-    served = Served(folder, invented)
+def running_server(folder: Path, invented: bool = False, plan: Plan | None = None) -> Iterator[Served]:
+    """Start it, and stop it in the end. `plan`: the pour's; None: there is none, and none is searched."""
+    served = Served(folder, invented, plan)
     served.thread.start()
     while not served.server.started:
         time.sleep(0.02)

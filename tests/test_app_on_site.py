@@ -327,6 +327,7 @@ def test_where_a_load_went_is_corrected_on_the_drawing(playwright, served, tmp_p
         page = opened_app(context, served, "#/pour/front")
         expect(page.locator("polygon.placed").first).to_be_visible()
         page.locator("polygon.placed").last.click()
+        expect(page.locator("#cell")).to_contain_text("Load")
         page.get_by_role("button", name="Correct where the load went").click()
         page.locator("polygon.open").first.click()
         page.get_by_role("button", name="Save where it went").click()

@@ -65,6 +65,7 @@ export interface LoadView {
   readonly too_old_at: Moment | null;
   readonly verdict: string;
   readonly rules_say: "" | "accept" | "check-test" | "refuse";
+  readonly lacks: readonly (string)[];
   readonly decision: string;
   readonly contested: boolean;
   readonly place: string;

@@ -101,6 +101,8 @@ class LoadView:
     """The acceptance function's line; empty where nothing has been judged."""
     rules_say: Literal["", "accept", "check-test", "refuse"]
     """Its outcome in one word, for what the app offers; empty where nothing has been judged."""
+    lacks: tuple[str, ...] = ()
+    """What stands on its ticket, was not written down and alone keeps it from being accepted: "batching time"."""
     decision: str
     """What a person decided, and who; empty where nobody has."""
     contested: bool

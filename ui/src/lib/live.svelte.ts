@@ -227,7 +227,8 @@ class Live {
 
   /** What the last exchange met: each trouble in a row doubles the time until the next try. */
   private met(trouble: Trouble | null): void {
-    this.trouble = trouble;
+    // The network can have gone while the answer was on its way.
+    this.trouble = navigator.onLine === false ? null : trouble;
     this.inARow = trouble ? this.inARow + 1 : 0;
     this.nextTry = trouble ? Date.now() + Math.min(LOOK_MS * 2 ** this.inARow, LATEST_TRY_MS) : 0;
   }

@@ -3,7 +3,7 @@
 import type { Board, LimitView, LoadView } from "../contract";
 import type { Body } from "./entries";
 import { live } from "./live.svelte";
-import { t } from "./words.svelte";
+import { recorded, t } from "./words.svelte";
 
 /** Places of a load's planned cells with their cells; a load without cells goes where its text says. */
 export function placings(board: Board, load: LoadView): { place: string; cells: number[]; volume_m3: number | null }[] {
@@ -24,9 +24,25 @@ export function placings(board: Board, load: LoadView): { place: string; cells: 
   }));
 }
 
-/** Whether a placed load can be told with one touch: nothing stands against it. */
+/** Whether a placed load can be told with one touch: nothing stands against it but what a look at the ticket settles. */
 export function maySaveAsPlanned(load: LoadView): boolean {
-  return !blocked() && !load.contested && (load.rules_say === "" || load.rules_say === "accept");
+  return !blocked() && !load.contested && (load.rules_say === "" || load.rules_say === "accept" || unread(load));
+}
+
+/** The server waits for nothing but what stands on the ticket: whoever accepts the load says that they read it. */
+export function unread(load: LoadView): boolean {
+  return load.lacks.length > 0 && !accepted(load);
+}
+
+/** What the button of the one touch says. */
+export function oneTouch(load: LoadView): string {
+  return t(accepted(load) ? "placed_now" : unread(load) ? "ticket_read_placed" : "accepted_placed", { place: load.place });
+}
+
+/** Id of what stands about a load's arrival, by the record and by this device; its payload; its moment. */
+export function arrivalOf(told: readonly Body[], ticket: string): Body | undefined {
+  const gone = new Set(told.map((each) => each.corrects));
+  return told.filter((each) => each.kind === "load-arrived" && each.payload["ticket_number"] === ticket && !gone.has(each.id)).at(-1);
 }
 
 /** Ids of the hold points that stand before placing and are open. */
@@ -49,7 +65,12 @@ export function acceptedAndPlaced(load: LoadView): Promise<boolean> {
   const board = live.shown!;
   const decision = {
     kind: "load-decided",
-    payload: { ticket_number: load.ticket_number, decision: "accept", rules_said: load.verdict.slice(0, 400) },
+    payload: {
+      ticket_number: load.ticket_number,
+      decision: "accept",
+      rules_said: load.verdict.slice(0, 400),
+      ...(unread(load) ? { why: recorded("ticket_was_read") } : {}),
+    },
     seen: seen(load),
   };
   return live.tell(t("told_placed", { ticket: load.ticket_number, place: load.place }), [

@@ -141,6 +141,7 @@ function unplanned(ticket: string, number: number): LoadView {
     too_old_at: null,
     verdict: "",
     rules_say: "",
+    lacks: [],
     decision: "",
     contested: false,
     place: "",

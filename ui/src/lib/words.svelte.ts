@@ -16,6 +16,11 @@ export function t(word: Word, blanks: Record<string, string | number> = {}): str
   return text.replace(/\{(\w+)\}/g, (_, key: string) => String(blanks[key] ?? ""));
 }
 
+/** A word that is kept in the record, in the record's own language. */
+export function recorded(word: Word): string {
+  return (BOOKS[live.board?.language ?? "en"] ?? en)[word];
+}
+
 /** A name that comes from the data, such as a role or a kind: its word where there is one, else as it stands. */
 export function named(group: string, name: string): string {
   const book = BOOKS[settings.language] as Record<string, string>;

@@ -104,6 +104,16 @@ def rules_say(judgement: Judgement) -> Literal["accept", "check-test", "refuse"]
     return "accept" if stands is Outcome.ACCEPT else "refuse"
 
 
+def lacking(judgement: Judgement, load: LoadState) -> tuple[str, ...]:
+    """What stands on the ticket and was not written down, where that alone keeps the function from accepting."""
+    if judgement.verdict.outcome is not Outcome.CHECK_TEST:
+        return ()
+    untimed = load.arrived is not None and load.arrived.fact.batched is None
+    names = {"strength class": "strength class", "exposure": "exposure", "age": "batching time" if untimed else ""}
+    found = [names.get(each.about, "") if each.holds else "" for each in judgement.verdict.deciding]
+    return tuple(dict.fromkeys(found)) if all(found) else ()
+
+
 def too_old_at(basis: Basis, load: LoadState) -> dt.datetime | None:
     """End of the time limit to the end of discharge; None without limit or batching time."""
     longest = basis.limits.numbers.longest_age_min

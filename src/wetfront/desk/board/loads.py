@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from wetfront.acceptance import LoadSoFar, sample_due
 from wetfront.desk.board.basis import Basis
-from wetfront.desk.board.delivered import judged, rules_say, too_old_at, verdict_words
+from wetfront.desk.board.delivered import judged, lacking, rules_say, too_old_at, verdict_words
 from wetfront.desk.board.filling import Filling, is_discharged, placing_times
 from wetfront.journal.state import LoadState, PourState
 from wetfront.nouns.board import LoadPhase, LoadView
@@ -101,6 +101,7 @@ def _came(
         too_old_at=too_old_at(basis, load),
         verdict="" if judgement is None else verdict_words(judgement),
         rules_say="" if judgement is None else rules_say(judgement),
+        lacks=() if judgement is None else lacking(judgement, load),
         decision="" if last is None or load.contested else f"{last.fact.decision} by {last.said_by}",
         contested=load.contested,
         place=", ".join(places),
