@@ -278,4 +278,4 @@ def test_a_fault_of_the_program_is_logged_and_labelled_and_leaves_the_board_stan
 def test_a_load_that_comes_after_the_end_is_shown_to_somebody():
     late = said("late", k.LoadArrived(ticket_number="4130", volume_m3=6.0), clock(17))
     found = board_at(clock(18), said("end", k.PlacingEnded(), clock(16), "placing-foreman"), late)
-    assert "load arrived after placing had ended" in found.look_at and found.phase == "cure"
+    assert "load 4130 arrived after placing had ended" in found.look_at and found.phase == "cure"

@@ -193,7 +193,7 @@ def test_what_should_be_looked_at_is_told():
     told = {each.what for each in fold("slab", [placed, late, end, alien]).oddities}
     assert told == {
         "nobody recorded the arrival of load 4199",
-        "load arrived after placing had ended",
+        "load 4102 arrived after placing had ended",
         "kind strength-report 7 is of a newer program",
     }
 

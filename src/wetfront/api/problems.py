@@ -13,6 +13,7 @@ from wetfront.errors import InvalidInput, Problem, SheetError, WetfrontError
 
 MEDIA_TYPE = "application/problem+json"
 TRY_AGAIN_S = 2
+NOTHING_KEPT = "Nothing of this request was kept."
 SEND_AGAIN = "Whether entries of this request were kept is not known: send them again, each counts once."
 
 
@@ -61,12 +62,16 @@ def add_problem_answers(app: FastAPI) -> None:
             {"key": ".".join(str(part) for part in each["loc"][1:]) or str(each["loc"][0]), "message": each["msg"]}
             for each in error.errors()
         ]
-        malformed = any(each["type"] == "json_invalid" for each in error.errors())
-        title = "The body is not JSON" if malformed else "The request has mistakes"
-        return problem(400 if malformed else 422, title, errors=errors)
+        broken = next((each for each in error.errors() if each["type"] == "json_invalid"), None)
+        if broken is not None:
+            detail = f"at letter {broken['loc'][1]}: {broken['ctx']['error']}. {NOTHING_KEPT}"
+            return problem(400, "The body is not JSON", detail)
+        return problem(422, "The request has mistakes", errors=errors)
 
     @app.exception_handler(HTTPException)
     async def _http(_: Request, error: HTTPException) -> JSONResponse:
+        if error.status_code == 400:
+            return problem(400, "The body cannot be read", f"{error.detail}. {NOTHING_KEPT}")
         return problem(error.status_code, str(error.detail))
 
     @app.exception_handler(OperationalError)

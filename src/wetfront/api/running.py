@@ -8,6 +8,7 @@ import uvicorn
 from wetfront.api.access import Access
 from wetfront.api.app import build_app
 from wetfront.api.site import Site
+from wetfront.api.wire import Protocol
 
 LONGEST_GOODBYE_S = 5
 """Requests under way are answered for so long after a stop was asked for."""
@@ -30,6 +31,7 @@ def server_of(site: Site, access: Access | None, chain: str | None = None, key: 
     """A server that is not running yet. With `chain` and `key`, files of a certificate, it speaks HTTPS."""
     config = uvicorn.Config(
         build_app(site, access),
+        http=Protocol,
         log_level="warning",
         access_log=False,
         server_header=False,

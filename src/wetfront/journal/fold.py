@@ -48,7 +48,7 @@ def fold(pour: str, events: Iterable[Event]) -> PourState:
     oddities += of_loads + of_stops
     if ended is not None:
         oddities += [
-            Oddity("load arrived after placing had ended", entry.event)
+            Oddity(f"load {entry.fact.ticket_number} arrived after placing had ended", entry.event)
             for entry in _all(entries, LoadArrived)
             if entry.at > ended.at
         ]
