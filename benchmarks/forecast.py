@@ -15,7 +15,7 @@ from demo_day import FOLDER, candidate
 from hidden_pours import after_load, draws_of, hidden_pour, measured_at, needed_m3, record_at
 from running_pours import journal_of
 from wetfront.dossier.svg import lettered, pt, svg_document
-from wetfront.forecast import advice_of, edge_views, finish_views, forecast_view, forecaster
+from wetfront.forecast import forecast_view, forecaster, standing
 from wetfront.forecast.pour import Forecaster, forecast_of
 from wetfront.forecast.record import record_of
 from wetfront.forecast.under_way import learned_levels, under_way
@@ -71,8 +71,7 @@ def _latency() -> Iterator[Measure]:
         now = by.situation.day.moment(float(ends[turn % (len(ends) - 1)]) + 1)
         begin = time.perf_counter()
         forecast = forecast_of(by, fold("slab", events), now)
-        view, edges = forecast_view(forecast), edge_views(forecast)
-        finish_views(forecast), advice_of(forecast, edges, view)
+        forecast_view(forecast), standing(forecast)
         whole.append(time.perf_counter() - begin)
         record = record_of(fold("slab", events), by.situation.day, now)
         begin = time.perf_counter()

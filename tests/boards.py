@@ -3,6 +3,7 @@
 import datetime as dt
 from typing import Any
 
+from wetfront.forecast import HOSE
 from wetfront.nouns.board import (
     BOARD_SCHEMA,
     Advice,
@@ -20,6 +21,7 @@ from wetfront.nouns.board import (
     LimitView,
     LoadView,
     Option,
+    SawCutView,
     SurfaceNow,
 )
 from wetfront.nouns.plan import Moments
@@ -103,6 +105,7 @@ def loads() -> tuple[LoadView, ...]:
             "ticket_number": "",
             "volume_m3": 8.0,
             "arrives": None,
+            "expected_by": "",
             "arrived": None,
             "batched": None,
             "too_old_at": None,
@@ -179,6 +182,7 @@ def loads() -> tuple[LoadView, ...]:
         add(
             "on the road",
             arrives=about(arrives),
+            expected_by="forecast",
             batched=at(batched),
             place="B3",
             cells=(30 + 2 * number, 31 + 2 * number),
@@ -193,6 +197,7 @@ def loads() -> tuple[LoadView, ...]:
         add(
             "planned",
             arrives=moments,
+            expected_by="forecast",
             place=STRIPS[min(first, 53) // CELLS_PER_STRIP],
             volume_m3=3.5 if number == 10 else 8.0,
             cells=(first, first + 1) if first < 53 else (53,),
@@ -318,6 +323,7 @@ def edges() -> tuple[EdgeView, ...]:
             waited_min=None,
             chance_over_specification=0.93,
             chance_of_cold_joint=0.08,
+            by_forecast=True,
             text="Over the specification unless placing goes on by 11:20: "
             "a departure to be shown to the designer, not by itself a cold joint.",
         ),
@@ -332,6 +338,7 @@ def edges() -> tuple[EdgeView, ...]:
             waited_min=None,
             chance_over_specification=0.61,
             chance_of_cold_joint=0.02,
+            by_forecast=True,
             text="",
         ),
         *(
@@ -346,6 +353,7 @@ def edges() -> tuple[EdgeView, ...]:
                 waited_min=waited,
                 chance_over_specification=0.0,
                 chance_of_cold_joint=0.0,
+                by_forecast=True,
                 text="Within the specification.",
             )
             for name, waited in (("C1 to C2", 52.0), ("C2 to C3", 72.0), ("C3 to B1", 70.0))
@@ -395,11 +403,24 @@ def board(**changes: Any) -> Board:
                 bleed_ends=about(opens),
                 opens=about(opens, 20),
                 closes=about(closes, 25),
-                saw_cut=about("20:10", 40),
+                saw_cuts=(
+                    SawCutView(
+                        joint="x24",
+                        method="conventional",
+                        opens=about("20:10", 40),
+                        closes=at("06:20", 18),
+                        cut_at=None,
+                        text="x24 at x = 24 m, 65 mm: a trial cut decides",
+                    ),
+                )
+                if place == "C3"
+                else (),
+                by_forecast=True,
                 text="",
             )
             for place, opens, closes in (("C1", "12:40", "14:50"), ("C2", "13:20", "15:30"), ("C3", "14:05", "16:20"))
         ),
+        "finishing_rests_on": ("bleeding is over at about half of the initial set (own rule, on the cautious side)",),
         "surface": SurfaceNow(
             evaporation_kg_per_m2_h=0.56,
             action_kg_per_m2_h=0.5,
@@ -486,7 +507,7 @@ def comparison(question: str = "pump down 40 min") -> Comparison:
 
     return Comparison(
         question=question,
-        caution="Everyone back from the hose until it flows.",
+        caution=HOSE,
         options=(
             option(
                 "Wait and cover the edge",

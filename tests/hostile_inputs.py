@@ -18,8 +18,8 @@ HOSTILE = (
 @cache
 def good_inputs(name: str) -> dict:
     """The inputs of the first shared case of a calculation that has an answer."""
-    path = Path(__file__).parent / "reference" / "planning.toml"
-    cases = tomllib.loads(path.read_text(encoding="utf-8"))["case"]
+    files = [Path(__file__).parent / "reference" / f"{topic}.toml" for topic in ("planning", "curing")]
+    cases = [case for file in files for case in tomllib.loads(file.read_text(encoding="utf-8"))["case"]]
     return next(case["inputs"] for case in cases if case["calculation"] == name and "expected" in case)
 
 

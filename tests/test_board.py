@@ -1,6 +1,7 @@
 """The board of a running pour: what is recorded comes out as state, deadlines and the next decision."""
 
 import datetime as dt
+from dataclasses import replace
 from functools import cache
 from itertools import pairwise
 from pathlib import Path
@@ -10,14 +11,17 @@ import pytest
 from planned import QUICK
 from test_journal import event
 from wetfront.desk.board import answer, basis_of, board_of, forecaster_of
+from wetfront.desk.board.filling import filled
 from wetfront.desk.plan_pour import plan_one
 from wetfront.desk.ticket_events import entries_of
 from wetfront.errors import InvalidInput, OutOfRange
+from wetfront.forecast import PlacedCells, forecast_of, standing
 from wetfront.intake.sheet import read_sheet
 from wetfront.intake.tickets_csv import read_tickets
 from wetfront.journal import fold
 from wetfront.journal import kinds as k
 from wetfront.nouns.board import Question
+from wetfront.planning.steps import moments
 
 TARNWICK = Path(__file__).parent.parent / "examples" / "tarnwick"
 ZONE = dt.timezone(dt.timedelta(hours=1))
@@ -239,10 +243,216 @@ def test_the_forecast_goes_on_from_the_same_cells_and_tells_the_waiting_edges():
     found = board_of(basis(), at_stop(), 1, clock(11, 20), by())
     without = board_of(basis(), at_stop(), 1, clock(11, 20))
     assert found.forecast is not None and without.forecast is None and not found.look_at
-    assert found.cells == without.cells and found.loads == without.loads
+    assert [(c.index, c.state, c.placed_at) for c in found.cells] == [
+        (c.index, c.state, c.placed_at) for c in without.cells
+    ]
     edge = next(edge for edge in found.edges if edge.name == "B1 to B2")
-    assert edge.joined_at.usual > clock(11, 20) and edge.chance_over_specification > 0.5
+    assert edge.by_forecast and edge.joined_at.usual > clock(11, 20) and edge.chance_over_specification > 0.5
+    assert not any(edge.by_forecast or (edge.joined_at and not edge.closed) for edge in without.edges)
     assert found.advice.else_text.startswith("Stop at a joint: ") and "hose" in found.advice.caution
+
+
+def forecast_at(now, state):
+    """What the board makes its views from."""
+    filling = filled(basis(), state, now)
+    return forecast_of(by(), state, now, PlacedCells(load=filling.load, placed_min=filling.placed_min))
+
+
+def recorded(now, *more):
+    return fold("slab", [each for each in (*RELEASES, *STOP, *tickets(), *more) if each.at <= now])
+
+
+@pytest.mark.parametrize("now", [clock(9), clock(10, 40), clock(11, 20), clock(13), clock(14, 30)])
+def test_every_figure_of_the_board_that_the_forecast_knows_is_the_forecasts(now):
+    """Same edge, same strip, same load, same times."""
+    state = recorded(now)
+    forecast = forecast_at(now, state)
+    known, board, day = standing(forecast), board_of(basis(), state, 1, now, by()), basis().day
+    edges = {edge.name: edge for edge in board.edges}
+    assert edges and set(edges) <= set(known.edges)
+    for name, edge in edges.items():
+        assert edge.by_forecast and known.edges[name].waits != edge.closed
+        assert edge.join_by_setting == moments(day, known.edges[name].join_until_min)
+        assert edge.chance_over_specification == known.edges[name].chance_over_specification
+        assert edge.chance_of_cold_joint == known.edges[name].chance_of_cold_joint
+        if not edge.closed:
+            assert edge.joined_at == moments(day, known.edges[name].joined_min)
+    cells = {cell.index: cell for cell in board.cells}
+    specified = dict(zip(known.cells.position.tolist(), known.cells.specified_min.tolist(), strict=True))
+    for place, position in enumerate(known.cells.waits.tolist()):
+        cell = cells[int(basis().cell_of_position[position])]
+        assert cell.edge_open and cell.join_by_specification == day.moment(specified[position])
+        assert cell.join_by_setting == moments(day, known.cells.join_until_min[:, place])
+    assert {view.place for view in board.finishing} == set(known.strips)
+    for view in board.finishing:
+        strip = known.strips[view.place]
+        assert view.by_forecast and view.bleed_ends == moments(day, strip.bleed_ends_min)
+        assert view.opens == moments(day, strip.opens_min) and view.closes == moments(day, strip.closes_min)
+    to_come = [load for load in board.loads if load.expected_by]
+    assert [load.volume_m3 for load in to_come] == forecast.coming.volume_m3.tolist()
+    assert to_come[0].arrives == board.forecast.next_arrival
+    for place, load in enumerate(to_come):
+        assert load.arrives == moments(day, forecast.coming.arrives_min[:, place])
+    assert sum(load.state == "on the road" for load in to_come) == board.forecast.on_road_count
+
+
+def test_the_boards_own_bounds_are_near_the_forecasts():
+    """Where every load was measured: the same rule, once by members and once by its band."""
+    now = clock(13)
+    ours, own = (board_of(basis(), recorded(now), 1, now, each) for each in (by(), None))
+    bounds = {edge.name: edge for edge in own.edges}
+    for edge in ours.edges:
+        apart = [
+            abs(
+                (getattr(edge.join_by_setting, name) - getattr(bounds[edge.name].join_by_setting, name)).total_seconds()
+            )
+            for name in ("early", "usual", "late")
+        ]
+        assert max(apart) <= 12 * 60, (edge.name, apart)
+        assert edge.join_by_specification == bounds[edge.name].join_by_specification
+    windows = {view.place: view for view in own.finishing}
+    for view in ours.finishing:
+        assert abs((view.opens.usual - windows[view.place].opens.usual).total_seconds()) <= 15 * 60
+
+
+def test_hotter_concrete_sets_sooner_by_the_forecast_too():
+    def first_deadline(celsius):
+        state = fold(
+            "slab",
+            [
+                said("a", k.LoadArrived(ticket_number="1", volume_m3=8.0, batched=clock(6, 30)), clock(7, 5)),
+                said("t", k.LoadTested(ticket_number="1", test="temperature", value=celsius), clock(7, 6)),
+                said("p", k.LoadPlaced(ticket_number="1", place="C1"), clock(7, 34)),
+            ],
+        )
+        edge = board_of(basis(), state, 3, clock(8), by()).edges[0]
+        assert edge.by_forecast
+        return edge.join_by_setting
+
+    cool, warm = first_deadline(18.0), first_deadline(27.0)
+    assert warm.early < cool.early and warm.usual < cool.usual - dt.timedelta(minutes=20)
+
+
+def test_loads_on_the_road_are_expected_and_never_told_as_seen():
+    now = clock(11, 20)
+    ours, own = (board_of(basis(), recorded(now), 1, now, each) for each in (by(), None))
+    road = [load for load in ours.loads if load.state == "on the road"]
+    assert road and all(load.expected_by == "forecast" and not load.ticket_number for load in road)
+    assert all(load.batched is None and load.arrived is None and load.arrives.early >= now for load in road)
+    later = [load for load in ours.loads if load.state == "planned"]
+    assert later and later[0].number == road[-1].number + 1
+    assert {load.expected_by for load in own.loads if load.arrived is None} == {"plan"}
+    assert not any(load.state == "on the road" for load in own.loads)
+    usual = [load.arrives.usual for load in (*road, *later)]
+    assert usual == sorted(usual)
+
+
+ENDED = said("end", k.PlacingEnded(), clock(16), "placing-foreman")
+
+
+def test_windows_stay_as_they_are_once_placing_has_ended():
+    evening, later = clock(18), clock(18) + dt.timedelta(days=9)
+    assert (
+        board_of(basis(), recorded(evening, ENDED), 1, evening, by()).finishing
+        == board_of(basis(), recorded(later, ENDED), 1, later, by()).finishing
+    )
+
+
+def test_the_first_and_the_last_strip_are_trowelled_as_the_day_log_tells():
+    """The log's trowels go off at 21:00: within the band of the last pass on A3; C1 was ready hours before."""
+    board = board_of(basis(), recorded(clock(17), ENDED), 1, clock(17), by())
+    strips = {view.place: view for view in board.finishing}
+    assert list(strips) == ["C1", "C2", "C3", "B1", "B2", "B3", "A1", "A2", "A3"]
+    assert strips["A3"].closes.early < clock(21) < strips["A3"].closes.late
+    assert clock(11) < strips["C1"].opens.usual < clock(12, 30)
+    for view in strips.values():
+        assert view.bleed_ends.usual <= view.opens.usual < view.closes.usual
+
+
+def test_saw_cuts_are_shown_where_the_sheet_has_them_once_both_sides_are_in():
+    """x12 is sawn, between B3 and A1; x24 is a support line with its steel through."""
+    board = board_of(basis(), recorded(clock(17), ENDED), 1, clock(17), by())
+    cuts = {view.place: view.saw_cuts for view in board.finishing if view.saw_cuts}
+    assert set(cuts) == {"B3", "A1"} and cuts["B3"] == cuts["A1"]
+    usual, early = cuts["A1"]
+    assert (usual.method, early.method, usual.joint) == ("conventional", "early-entry", "x12")
+    strips = {view.place: view for view in board.finishing}
+    wait = usual.opens.usual - strips["A1"].closes.usual
+    assert dt.timedelta(hours=4) < wait < dt.timedelta(hours=8)
+    assert abs(usual.closes - strips["B3"].closes.early - dt.timedelta(hours=18)) <= dt.timedelta(minutes=1)
+    assert early.opens.usual < usual.opens.usual and early.closes < usual.closes
+    assert "65 mm" in usual.text and "trial cut" in usual.text
+    before = board_of(basis(), recorded(clock(13, 30)), 1, clock(13, 30), by())
+    waiting = next(view.saw_cuts for view in before.finishing if view.place == "B3")
+    assert waiting[0].opens is None and waiting[0].text == "x12 at x = 12 m: when A1 is in as well"
+
+
+def test_a_saw_cut_counts_from_the_end_of_finishing_that_was_told_and_goes_when_it_is_cut():
+    told = [
+        said("f1", k.SurfaceWorked(place="B3", step="trowelled"), clock(17)),
+        said("f2", k.SurfaceWorked(place="A1", step="hand finished", until=clock(18, 10)), clock(17, 40)),
+        said("c", k.Curing(place="A1", step="started"), clock(18, 20)),
+    ]
+    board = board_of(basis(), recorded(clock(19), ENDED, *told), 1, clock(19), by())
+    cut = next(view.saw_cuts[0] for view in board.finishing if view.place == "A1")
+    assert cut.opens.early == cut.opens.usual == cut.opens.late and cut.closes == clock(17) + dt.timedelta(hours=18)
+    assert "counted from the end of finishing;" in cut.text
+    done = said("s", k.SawCut(place="x12", depth_mm=65.0), clock(23))
+    board = board_of(basis(), recorded(clock(23, 30), ENDED, *told, done), 1, clock(23, 30), by())
+    assert all(cut.cut_at == clock(23) for view in board.finishing for cut in view.saw_cuts)
+
+
+def changed_sheet(**of_specification):
+    sheet = basis().sheet
+    specification = replace(sheet.specification, **of_specification)
+    return replace(basis(), checked=replace(basis().checked, sheet=replace(sheet, specification=specification)))
+
+
+def test_no_saw_cut_is_shown_where_the_specification_asks_for_none():
+    board = board_of(changed_sheet(saw_cut_depth_mm=None), recorded(clock(17), ENDED), 1, clock(17), by())
+    assert board.finishing and not any(view.saw_cuts for view in board.finishing)
+    assert not any("saw" in rule for rule in board.finishing_rests_on)
+
+
+def test_outside_the_rules_range_no_saw_cut_is_shown_and_the_reason_is():
+    frost = replace(basis(), weather=replace(basis().weather, air_c=basis().weather.air_c - 40))
+    board = board_of(frost, recorded(clock(17), ENDED), 1, clock(17), by())
+    cut = next(view.saw_cuts[0] for view in board.finishing if view.place == "A1")
+    assert cut.opens is None and cut.closes is None and "holds for concrete_temperature_c from 5 to 40 °C" in cut.text
+
+
+def test_where_no_joint_is_said_to_be_sawn_all_strips_on_the_ground_may_carry_one():
+    sheet = basis().sheet
+    joints = tuple(replace(joint, kind="construction joint") for joint in sheet.joint)
+    plain = replace(basis(), checked=replace(basis().checked, sheet=replace(sheet, joint=joints)))
+    board = board_of(plain, recorded(clock(17), ENDED), 1, clock(17), by())
+    places = {view.place for view in board.finishing if view.saw_cuts}
+    assert places == {"B1", "B2", "B3", "A1", "A2", "A3"}
+    cut = next(view.saw_cuts[0] for view in board.finishing if view.place == "A2")
+    assert cut.joint == "" and cut.opens is not None and "the sheet does not say where" in cut.text
+
+
+def test_the_saw_is_the_next_decision_once_curing_is_on():
+    finished = [
+        said(f"f{name}", k.SurfaceWorked(place=name, step="trowelled"), clock(18))
+        for name in basis().arranged.parts.finished_strip_names
+    ]
+    cured = [said(f"c{each.id}", k.Curing(place=each.payload["place"], step="started"), clock(18)) for each in finished]
+    now = clock(19)
+    board = board_of(basis(), recorded(now, ENDED, *finished, *cured), 1, now, by())
+    assert board.phase == "cure" and board.advice.text.startswith("Saw x12 from about")
+    assert len(board.advice.spoken.split()) <= 8
+
+
+def test_where_each_rule_of_finishing_comes_from_is_said():
+    rules = board_of(basis(), recorded(clock(13)), 1, clock(13), by()).finishing_rests_on
+    assert any("own rule" in rule and "bleeding" in rule for rule in rules)
+    assert any("common practice, no source" in rule for rule in rules)
+
+
+def test_drying_is_held_against_the_projects_values():
+    board = board_of(basis(), recorded(clock(13, 20)), 1, clock(13, 20), by())
+    assert board.surface.action_kg_per_m2_h == 0.5 and "action value" in board.surface.text
 
 
 def test_a_stopped_pump_is_compared_with_its_ways_to_go_on():

@@ -1,4 +1,4 @@
-"""Finishing: when the window opens and closes, and the machines it takes."""
+"""Finishing: when the window opens and closes, the machines it takes, and when joints can be sawn."""
 
 import doctest
 import math
@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 
 from hostile_inputs import check_hostile_inputs, good_inputs
 from wetfront.calculations import calculation
-from wetfront.errors import InvalidInput
-from wetfront.finishing import finishing_machines, finishing_window, window
+from wetfront.errors import InvalidInput, OutOfRange
+from wetfront.finishing import SAW_METHODS, finishing_machines, finishing_window, saw_cut, saw_cut_window, window
 
 few = settings(max_examples=80, deadline=None)
 initial_sets = st.floats(2, 12)
@@ -76,7 +76,11 @@ def test_machines_found_are_just_enough(area, passes, rate, hours):
 
 @pytest.mark.parametrize(
     ("name", "may_blame"),
-    [("finishing-window", {"initial_set_h": "final_set_h"}), ("finishing-machines", {})],
+    [
+        ("finishing-window", {"initial_set_h": "final_set_h"}),
+        ("finishing-machines", {}),
+        ("saw-cut-window", {}),
+    ],
 )
 def test_hostile_inputs_give_an_error_by_name_or_a_finite_answer(name, may_blame):
     check_hostile_inputs(name, may_blame)
@@ -89,4 +93,57 @@ def test_answer_names_the_longer_rule_for_the_staff():
 
 
 def test_examples_in_the_docstrings_are_true():
-    assert doctest.testmod(window).failed == 0
+    assert doctest.testmod(window).failed == 0 and doctest.testmod(saw_cut).failed == 0
+
+
+methods = st.sampled_from(SAW_METHODS)
+
+
+@few
+@given(method=methods, first=st.floats(5, 40), second=st.floats(5, 40))
+def test_colder_concrete_is_sawn_later_and_never_outside_the_published_hours(method, first, second):
+    cold, warm = (saw_cut_window(t, method) for t in sorted((first, second)))
+    assert cold.earliest_h >= warm.earliest_h
+    low, high = {"conventional": (4, 12), "early-entry": (1, 4)}[method]
+    assert low <= warm.earliest_h <= cold.earliest_h <= high
+    assert cold.latest_h == warm.latest_h == {"conventional": 18, "early-entry": 12}[method]
+
+
+@few
+@given(temperature=st.floats(5, 40))
+def test_an_early_entry_saw_begins_before_the_conventional_one(temperature):
+    early, usual = (saw_cut_window(temperature, method) for method in ("early-entry", "conventional"))
+    assert early.earliest_h < usual.earliest_h
+
+
+@few
+@given(method=methods, temperature=st.floats(5, 40), peak=st.floats(0, 48))
+def test_a_slab_that_cools_sooner_closes_the_window_and_never_before_it_opens(method, temperature, peak):
+    found, alone = saw_cut_window(temperature, method, surface_peak_time_h=peak), saw_cut_window(temperature, method)
+    assert found.earliest_h == alone.earliest_h <= found.latest_h <= alone.latest_h
+    assert found.latest_h == max(found.earliest_h, min(alone.latest_h, peak))
+    assert bool(found.notices) == (peak < found.earliest_h)
+
+
+@pytest.mark.parametrize("temperature", [4.99, 40.01, math.nan, -10.0])
+def test_saw_cuts_outside_the_rules_temperatures_are_refused(temperature):
+    with pytest.raises(OutOfRange) as refused:
+        saw_cut_window(temperature, "conventional")
+    assert refused.value.key == "concrete_temperature_c"
+
+
+@pytest.mark.parametrize(
+    ("given", "key"),
+    [({"method": "wet"}, "method"), ({"method": "early-entry", "surface_peak_time_h": -0.1}, "surface_peak_time_h")],
+)
+def test_a_saw_that_is_not_known_and_a_peak_before_finishing_are_refused_by_name(given, key):
+    with pytest.raises(InvalidInput) as refused:
+        saw_cut_window(20, **given)
+    assert refused.value.key == key
+
+
+def test_no_window_is_said_in_words():
+    asked = {"concrete_temperature_c": 10, "method": "conventional", "surface_peak_time_h": 5}
+    answer = calculation("saw-cut-window").ask(asked)
+    assert answer.result == {"earliest_h": 12, "latest_h": 12}
+    assert any("before it can be cut at 12 h" in caution for caution in answer.cautions)

@@ -3,7 +3,7 @@
 /** A local moment with offset, ISO 8601. */
 export type Moment = string;
 
-export const BOARD_SCHEMA = 1;
+export const BOARD_SCHEMA = 2;
 
 export type Phase = "plan" | "ready" | "pour" | "cure" | "prove";
 
@@ -60,6 +60,7 @@ export interface LoadView {
   readonly state: "planned" | "on the road" | "waiting" | "discharging" | "placed" | "refused" | "held" | "left";
   readonly volume_m3: number;
   readonly arrives: Moments | null;
+  readonly expected_by: "" | "forecast" | "plan";
   readonly arrived: Moment | null;
   readonly batched: Moment | null;
   readonly too_old_at: Moment | null;
@@ -116,6 +117,7 @@ export interface EdgeView {
   readonly waited_min: number | null;
   readonly chance_over_specification: number;
   readonly chance_of_cold_joint: number;
+  readonly by_forecast: boolean;
   readonly text: string;
 }
 
@@ -129,12 +131,22 @@ export interface FormView {
   readonly text: string;
 }
 
+export interface SawCutView {
+  readonly joint: string;
+  readonly method: "conventional" | "early-entry";
+  readonly opens: Moments | null;
+  readonly closes: Moment | null;
+  readonly cut_at: Moment | null;
+  readonly text: string;
+}
+
 export interface FinishView {
   readonly place: string;
   readonly bleed_ends: Moments | null;
   readonly opens: Moments;
   readonly closes: Moments;
-  readonly saw_cut: Moments | null;
+  readonly saw_cuts: readonly (SawCutView)[];
+  readonly by_forecast: boolean;
   readonly text: string;
 }
 
@@ -223,6 +235,7 @@ export interface Board {
   readonly edges: readonly (EdgeView)[];
   readonly forms: readonly (FormView)[];
   readonly finishing: readonly (FinishView)[];
+  readonly finishing_rests_on: readonly (string)[];
   readonly surface: SurfaceNow | null;
   readonly forecast: ForecastView | null;
   readonly look_at: readonly (string)[];

@@ -4,7 +4,8 @@ import type { Entry } from "../src/lib/entries";
 import { overlay } from "../src/lib/overlay";
 
 const load = (number: number, ticket: string, state: LoadView["state"]): LoadView => ({
-  number, ticket_number: ticket, state, volume_m3: 8, arrives: null, arrived: null, batched: null, too_old_at: null, verdict: "", rules_say: "", lacks: [],
+  number, ticket_number: ticket, state, volume_m3: 8, arrives: null, expected_by: "", arrived: null, batched: null, too_old_at: null, verdict: "",
+  rules_say: "", lacks: [],
   decision: "", contested: false, place: "B2", sample: "", cells: [0], water_left_l: null,
 });
 const cell: CellView = {

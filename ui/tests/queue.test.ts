@@ -1,5 +1,6 @@
 import "fake-indexeddb/auto";
 import { beforeEach, describe, expect, it } from "vitest";
+import { BOARD_SCHEMA, type Board } from "../src/contract";
 import type { Body } from "../src/lib/entries";
 import { NoAnswer, Refused, Trouble, type Told } from "../src/lib/server";
 import { Shelf } from "../src/lib/shelf";
@@ -136,5 +137,11 @@ describe("the queue", () => {
     await sendAll(shelf, twin, "slab", () => "now");
     expect(twin.sent).toBe(2);
     expect(await standings()).toEqual(["a sent", "b sent"]);
+  });
+  it("shows no board that a program of another schema kept", async () => {
+    await shelf.keepBoard({ pour: "slab", schema: BOARD_SCHEMA } as Board);
+    expect(await shelf.board("slab")).toBeDefined();
+    await shelf.keepBoard({ pour: "slab", schema: BOARD_SCHEMA - 1 } as Board);
+    expect(await shelf.board("slab")).toBeUndefined();
   });
 });

@@ -1,9 +1,10 @@
 """Contracts of the calculations about finishing a slab."""
 
 from wetfront.calculations.answers import answered
-from wetfront.calculations.contract import Calculation, Number, Output
+from wetfront.calculations.contract import Calculation, Choice, Number, Output
 from wetfront.calculations.setting import ACTIVATION_ENERGY, activation_energy_step
-from wetfront.finishing import finishing_machines, finishing_window
+from wetfront.finishing import SAW_METHODS, finishing_machines, finishing_window, saw_cut_window
+from wetfront.finishing import saw_cut as saw
 from wetfront.finishing import window as rule
 from wetfront.hydration import setting as clock
 from wetfront.nouns.reason import Answer, Step
@@ -58,6 +59,23 @@ def _machines(area_m2: float, passes_count: int, rate_per_machine_m2_per_h: floa
     return answered(result, why, (), cautions)
 
 
+def _saw_cut(concrete_temperature_c: float, method: saw.SawMethod, surface_peak_time_h: float | None) -> Answer:
+    found = saw_cut_window(concrete_temperature_c, method, surface_peak_time_h=surface_peak_time_h)
+    cold, hot = saw.FROM_H[method]
+    why = (
+        Step("start in the cold, 10 °C and below", cold, "h after finishing", saw.START_SOURCE),
+        Step("start in the heat, 30 °C and above", hot, "h after finishing", saw.START_SOURCE),
+        Step("start at the concrete's temperature", found.earliest_h, "h after finishing", saw.INTERPOLATION_SOURCE),
+        Step("must have been begun", found.latest_h, "h after finishing", saw.LATEST_SOURCE),
+    )
+    cautions = (
+        "A trial cut decides: edges that break out say that it is too early. A cold night or a change of wind closes "
+        "the window sooner.",
+        "Saw cutting: water or extraction against silica dust, and a mask by the local rule.",
+    )
+    return answered({"earliest_h": found.earliest_h, "latest_h": found.latest_h}, why, found.notices, cautions)
+
+
 CALCULATIONS = (
     Calculation(
         name="finishing-window",
@@ -106,5 +124,34 @@ CALCULATIONS = (
             Output(key="machines_count", meaning="rounded up"),
         ),
         answer=_machines,
+    ),
+    Calculation(
+        name="saw-cut-window",
+        title="When saw cuts can start and must have started",
+        method="Between the published hours for hot and cold, by the concrete's temperature; latest by own rule.",
+        source=saw.START_SOURCE,
+        inputs=(
+            Number(
+                key="concrete_temperature_c",
+                meaning="mean since placing",
+                unit="°C",
+                low=saw.RANGE_C[0],
+                high=saw.RANGE_C[1],
+            ),
+            Choice(key="method", meaning="the saw", options=SAW_METHODS),
+            Number(
+                key="surface_peak_time_h",
+                meaning="when the slab's temperature peaks, after finishing",
+                unit="h",
+                low=0,
+                high=1000,
+                default=None,
+            ),
+        ),
+        outputs=(
+            Output(key="earliest_h", meaning="after finishing", unit="h"),
+            Output(key="latest_h", meaning="after finishing; never before the earliest", unit="h"),
+        ),
+        answer=_saw_cut,
     ),
 )

@@ -17,7 +17,7 @@ _MODULES: dict[str, tuple[str, ...]] = {
     "max_rise": ("max-rise-aci", "max-rise-ciria", "max-rise-din"),
     "setting": ("setting-time-at-temperature", "setting-from-penetration"),
     "joints": ("layer-interval", "live-edge", "stepped-layers"),
-    "finishing": ("finishing-window", "finishing-machines"),
+    "finishing": ("finishing-window", "finishing-machines", "saw-cut-window"),
     "volumes": (
         "wall-volume",
         "column-volume",

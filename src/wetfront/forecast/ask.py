@@ -21,10 +21,8 @@ from wetfront.placing.model import Floats, PourModel, Replications
 from wetfront.planning.judge import costs
 from wetfront.planning.steps import moments
 
-HOSE = (
-    "Everybody back from the hose and the end of the line until concrete flows steadily; nobody opens a coupling under "
-    "pressure."
-)
+HOSE = "Everyone back from the hose until it flows. Restart away from the work. Nobody opens a coupling under pressure."
+"""After any stop, before any number."""
 RAIN_LASTS_MIN = 60.0
 """Own rule: a shower that is asked about keeps the pump from taking a truck for so long."""
 LONGEST_MIN = 600.0

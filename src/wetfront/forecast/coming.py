@@ -52,7 +52,8 @@ def coming_of(way: UnderWay, cells_full_min: Floats, now_min: float) -> Coming:
     ends = np.maximum(cells_full_min + _ends(way)[1], now_min)
     begun, reached = _on_the_way(way, ends, now_min, len(volumes))
     usual = np.median(begun, axis=1)
-    return Coming(usual, np.sort(reached, axis=0).T, volumes, int((usual <= now_min).sum()))
+    on_road = 0 if way.model.seen is None else int((usual <= now_min).sum())
+    return Coming(usual, np.sort(reached, axis=0).T, volumes, on_road)
 
 
 def _ends(way: UnderWay) -> tuple[Ints, Floats]:

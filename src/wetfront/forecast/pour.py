@@ -8,6 +8,7 @@ import numpy as np
 from wetfront.forecast.cells import PlacedCells
 from wetfront.forecast.coming import Coming, cells_before_ends, coming_of
 from wetfront.forecast.record import Record, record_of
+from wetfront.forecast.setting import with_measured_setting
 from wetfront.forecast.under_way import UnderWay, under_way
 from wetfront.journal.state import PourState
 from wetfront.placing.core.library import core_name
@@ -16,9 +17,11 @@ from wetfront.placing.draws import SPARE_LOADS_COUNT, Draws, hashed_draws
 from wetfront.placing.model import Floats, Ints, PourModel, Replications
 from wetfront.planning.arrange import Arrangement
 from wetfront.planning.candidate import Candidate
+from wetfront.planning.joint_clock import JointClock
 from wetfront.planning.model import WeatherModels, arranged, pour_model
 from wetfront.planning.race import ROUNDS
 from wetfront.planning.situation import Situation
+from wetfront.planning.thermal import fresh_temperature_c
 
 MEMBERS, MEMBERS_PLAIN = ROUNDS[-1][0], 40
 """With the compiled core as many as a plan is shown on, so that an empty record gives its figures; and without it."""
@@ -34,6 +37,8 @@ class Forecaster:
     model: PourModel
     draws: Draws
     where: Arrangement
+    clock: JointClock
+    """By which a load sets whose temperature was measured."""
 
     @property
     def members_count(self) -> int:
@@ -58,6 +63,7 @@ def forecaster(
         model=model,
         draws=hashed_draws(seed, count, loads, len(model.finishing.strip_min)),
         where=arranged(situation, candidate),
+        clock=JointClock(situation, model.concrete, model.finishing, fresh_temperature_c(situation, candidate)),
     )
 
 
@@ -89,8 +95,8 @@ class Forecast:
 
     @property
     def on_road_count(self) -> int:
-        """Loads that have usually been begun by now and have not come; 0 before anything has been seen."""
-        return 0 if self.model.seen is None or self.has_ended else self.coming.on_road_count
+        """Loads that have usually been begun by now and have not come."""
+        return 0 if self.has_ended else self.coming.on_road_count
 
     @property
     def next_call_min(self) -> float | None:
@@ -120,7 +126,7 @@ def forecast_of(by: Forecaster, state: PourState, now: dt.datetime, placed: Plac
 
 def forecast_from(by: Forecaster, record: Record, placed: PlacedCells | None = None) -> Forecast:
     """The same from a record in minutes."""
-    way = under_way(by.model, by.draws, record, placed)
+    way = with_measured_setting(under_way(by.model, by.draws, record, placed), by.clock)
     edges, loads = last_of_edges(way.model), cells_before_ends(way)
     way = replace(way, model=replace(way.model, watched=np.concatenate([edges, loads])))
     outcome = simulate(way.model, way.chance, threads=THREADS)

@@ -11,7 +11,7 @@ from typing import Literal
 
 from wetfront.nouns.plan import Moments
 
-BOARD_SCHEMA = 1
+BOARD_SCHEMA = 2
 """Raised when a key of the board changes its meaning or goes away."""
 Phase = Literal["plan", "ready", "pour", "cure", "prove"]
 LoadPhase = Literal["planned", "on the road", "waiting", "discharging", "placed", "refused", "held", "left"]
@@ -90,9 +90,12 @@ class LoadView:
     ticket_number: str
     """Empty while it is only planned."""
     state: LoadPhase
+    """"on the road": expected to have been batched by now, by the forecast; nobody has told it."""
     volume_m3: float
     arrives: Moments | None
-    """Of a load that is not there yet."""
+    """Of a load that is not there yet: expected, nobody has seen it."""
+    expected_by: Literal["", "forecast", "plan"]
+    """Whose `arrives` it is: of the forecast's members, or of the plan's call-off, moved by how late the pour runs."""
     arrived: dt.datetime | None
     batched: dt.datetime | None
     too_old_at: dt.datetime | None
@@ -185,6 +188,9 @@ class EdgeView:
     """Of a joined edge."""
     chance_over_specification: float
     chance_of_cold_joint: float
+    by_forecast: bool
+    """Setting, chances and joining are the forecast's. Else setting is by the board's own bounds, and the chances are
+    the plan's, or what the clock has already settled."""
     text: str
     """In words; a departure from the specification is never called a cold joint, nor the other way round."""
 
@@ -204,14 +210,35 @@ class FormView:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SawCutView:
+    """When a joint can be sawn along a strip with one kind of saw. A trial cut decides."""
+
+    joint: str
+    """Its id in the sheet; empty where the sheet asks for saw cuts and names no joint for them."""
+    method: Literal["conventional", "early-entry"]
+    opens: Moments | None
+    """None while a side of it is not placed, or outside the rule's range: `text` says which."""
+    closes: dt.datetime | None
+    """To be cut by then, sooner where the slab begins to cool before."""
+    cut_at: dt.datetime | None
+    """It has been told as cut."""
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class FinishView:
-    """Finishing of one strip: from when it can be worked, and until when."""
+    """Finishing of one strip that is placed: from when it can be worked, until when, and when its joints are sawn."""
 
     place: str
     bleed_ends: Moments | None
     opens: Moments
+    """First pass: the foot test decides."""
     closes: Moments
-    saw_cut: Moments | None
+    """Last pass before then."""
+    saw_cuts: tuple[SawCutView, ...]
+    """Empty where the specification asks for none, or none of them lies at this strip."""
+    by_forecast: bool
+    """Its members' setting; else the board's own bounds."""
     text: str
 
 
@@ -334,6 +361,8 @@ class Board:
     edges: tuple[EdgeView, ...]
     forms: tuple[FormView, ...]
     finishing: tuple[FinishView, ...]
+    finishing_rests_on: tuple[str, ...]
+    """The rules behind its windows, each with its source and how that is known."""
     surface: SurfaceNow | None
     forecast: ForecastView | None
     """None before there is a plan, or when the pour is over."""

@@ -1,14 +1,14 @@
 """When placed concrete can no longer be joined, by its own temperature and age: the planner's clock, read backwards."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
 from wetfront.hydration.setting import HALVING_K, maturity_rate
 from wetfront.placing.model import Concrete, FinishingWork, Floats
 from wetfront.planning.candidate import Candidate
-from wetfront.planning.model import concrete, pour_model
+from wetfront.planning.model import FINISH_OPENS_AT, concrete, pour_model
 from wetfront.planning.situation import Situation
 from wetfront.planning.thermal import CLOCK_TIMES_MIN, clock_at_fresh, fresh_temperature_c, own_spread
 
@@ -25,6 +25,19 @@ class JointClock:
     finishing: FinishingWork
     expected_c: float
     """Concrete when it is placed, as planned."""
+    tables_cache: dict[float, Floats] = field(default_factory=dict, repr=False)
+
+    @property
+    def own_spread(self) -> float:
+        """Spread of the setting of concrete whose temperature is known: standard deviation of its logarithm."""
+        return own_spread(self.situation)
+
+    @property
+    def bleed_clock_min(self) -> float:
+        """Bleeding is over: half of the initial set on the finishers' cautious clock (own rule, `FINISH_OPENS_AT`)."""
+        mix = self.situation.mix
+        initial = self.finishing.latest_clock_min * mix.initial_set_at_20c_h / mix.final_set_at_20c_h
+        return initial * FINISH_OPENS_AT["hand-floated"]
 
     def reached_min(
         self, clock_min: float, placed_min: Floats, batched_min: float, fresh_c: float | None
@@ -34,11 +47,11 @@ class JointClock:
         `fresh_c`: as measured; None where nobody did, then the planned temperature with its spread holds.
         """
         known = fresh_c if fresh_c is not None else self.expected_c
-        table = clock_at_fresh(self.situation, known)
+        table = self._table(known)
         times = CLOCK_TIMES_MIN
         at_placing = np.interp(placed_min, times, table)
         age = self._rate(known) * np.maximum(placed_min - batched_min, 0.0)
-        spread = own_spread(self.situation) if fresh_c is not None else self.concrete.set_factor_sd
+        spread = self.own_spread if fresh_c is not None else self.concrete.set_factor_sd
         found = []
         for z in Z:
             still = np.maximum(clock_min / math.exp(z * spread) - age, 0.0)
@@ -55,13 +68,13 @@ class JointClock:
     def chance_set(self, at_min: float, placed_min: float, batched_min: float, fresh_c: float | None) -> float:
         """Probability that this concrete can no longer be joined at that moment."""
         known = fresh_c if fresh_c is not None else self.expected_c
-        table = clock_at_fresh(self.situation, known)
+        table = self._table(known)
         times = CLOCK_TIMES_MIN
         shown = float(np.interp(at_min, times, table) - np.interp(placed_min, times, table))
         shown += self._rate(known) * max(placed_min - batched_min, 0.0)
         if shown <= 0:
             return 0.0
-        spread = own_spread(self.situation) if fresh_c is not None else self.concrete.set_factor_sd
+        spread = self.own_spread if fresh_c is not None else self.concrete.set_factor_sd
         if spread <= 0:
             return 1.0 if shown > self.concrete.set_limit_min else 0.0
         return 0.5 * math.erfc(math.log(self.concrete.set_limit_min / shown) / spread / math.sqrt(2.0))
@@ -71,6 +84,11 @@ class JointClock:
         limits = self.concrete.edge_limits
         known = fresh_c if fresh_c is not None else self.expected_c
         return next((longest for up_to, longest in limits if known <= up_to), limits[-1][1]) if limits else None
+
+    def _table(self, fresh_c: float) -> Floats:
+        if fresh_c not in self.tables_cache:
+            self.tables_cache[fresh_c] = clock_at_fresh(self.situation, fresh_c)
+        return self.tables_cache[fresh_c]
 
     def _rate(self, fresh_c: float) -> float:
         energy = self.situation.mix.activation_energy_j_per_mol

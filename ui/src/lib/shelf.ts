@@ -1,7 +1,7 @@
 /** What this device keeps: entries, photos, half-written forms and the last boards, in IndexedDB. */
 
 import { openDB, type DBSchema, type IDBPDatabase } from "idb";
-import type { Board } from "../contract";
+import { BOARD_SCHEMA, type Board } from "../contract";
 import type { Body, Entry, Mistake, Standing } from "./entries";
 import type { RecordTold } from "./server";
 
@@ -132,8 +132,10 @@ export class Shelf {
     await this.db.put("boards", board);
   }
 
+  /** The last board of a pour; not one that a program of another schema made. */
   async board(pour: string): Promise<Board | undefined> {
-    return this.db.get("boards", pour);
+    const kept: Board | undefined = await this.db.get("boards", pour);
+    return kept?.schema === BOARD_SCHEMA ? kept : undefined;
   }
 
   async keepPours(pours: readonly PourListed[]): Promise<void> {

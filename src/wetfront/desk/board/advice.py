@@ -9,19 +9,24 @@ import numpy as np
 
 from wetfront.desk.board.basis import Basis
 from wetfront.desk.board.filling import Filling
+from wetfront.desk.board.finishing import unfinished
 from wetfront.desk.board.joints import Deadlines, specified_minutes
 from wetfront.desk.board.ready import Ready
+from wetfront.forecast import HOSE
 from wetfront.journal.state import PourState
-from wetfront.nouns.board import Advice, EdgeView, FinishView, LoadView, Phase
+from wetfront.nouns.board import Advice, EdgeView, FinishView, ForecastView, LoadView, Phase, SawCutView
 from wetfront.nouns.plan import Verdict
 
-HOSE = "Everyone back from the hose until it flows. Restart away from the work."
 CLEANING = (
     "Cleaning the line: with water where possible, its end secured, everyone clear of it, by the pump's instructions."
 )
 AFTER_RESTART = dt.timedelta(minutes=15)
 AFTER_END = dt.timedelta(minutes=60)
 """Own rules: how long a caution stands after a restart, and after the last concrete."""
+CALL_SOON = dt.timedelta(minutes=10)
+SAW_SOON = dt.timedelta(hours=1)
+"""Own rules: so long before, a call to the plant or a saw cut is the next decision."""
+PLANNED = "by the plan's call-off, moved by how late the pour runs"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -40,6 +45,7 @@ class Seen:
     now: dt.datetime
     joints: tuple[str, ...] = ()
     """Joints at which the pour could stop, by the forecast."""
+    forecast: ForecastView | None = None
 
     def clock(self, moment: dt.datetime) -> str:
         """hh:mm on site, with the day where it is another one."""
@@ -51,8 +57,8 @@ def advice_of(seen: Seen) -> Advice:
     rules = {
         "plan": (_no_plan, _no_go, _open_holds, _open_checks, _call),
         "ready": (_no_plan, _no_go, _open_holds, _open_checks, _call),
-        "pour": (_blocked, _contested, _stopped, _most_pressing, _sample, _next_load, _finish, _last_load),
-        "cure": (_finish, _cure),
+        "pour": (_blocked, _contested, _stopped, _most_pressing, _sample, _call_next, _next_load, _finish, _last_load),
+        "cure": (_finish, _saw_now, _cure, _saw_next),
         "prove": (_prove,),
     }[seen.phase]
     found = next((advice for rule in rules if (advice := rule(seen)) is not None), None)
@@ -275,9 +281,19 @@ def _sample(seen: Seen) -> Advice | None:
     )
 
 
+def _call_next(seen: Seen) -> Advice | None:
+    """The plant has to be called soon for the next load, by the forecast."""
+    due = seen.forecast.call_next_by if seen.forecast is not None else None
+    if seen.forecast is None or due is None or due - seen.now > CALL_SOON:
+        return None
+    text = f"Call the next load by {seen.clock(due)}"
+    reason = f"{seen.forecast.waiting_count} waiting, {seen.forecast.on_road_count} expected on the road"
+    return _advice(seen, text, f"Next load by {seen.clock(due)}.", due, f"{reason}; {seen.forecast.text}")
+
+
 def _next_load(seen: Seen) -> Advice | None:
     """Nothing is in the work yet, or nothing limits it: the next load and where it goes."""
-    load = next((each for each in seen.loads if each.state == "planned"), None)
+    load = next((each for each in seen.loads if each.state in ("on the road", "planned")), None)
     if load is None or load.arrives is None:
         return None
     minutes = specified_minutes(seen.basis, None)
@@ -287,7 +303,7 @@ def _next_load(seen: Seen) -> Advice | None:
         f"Next load about {seen.clock(load.arrives.usual)} into {load.place or 'the work'}",
         f"Next load about {seen.clock(load.arrives.usual)}.",
         load.arrives.usual,
-        f"by the plan's call-off, moved by how late the pour runs{wait}",
+        f"{'by the forecast' if load.expected_by == 'forecast' else PLANNED}{wait}",
     )
 
 
@@ -305,12 +321,7 @@ def _last_load(seen: Seen) -> Advice | None:
 
 def _finish(seen: Seen) -> Advice | None:
     """The next window that opens, or the first that closes among those that are open."""
-    done = {
-        entry.fact.place.casefold()
-        for entry in seen.state.surface
-        if entry.fact.step in ("trowelled", "hand finished", "covered")
-    }
-    still = [view for view in seen.finishing if view.place.casefold() not in done]
+    still = unfinished(seen.state, seen.finishing)
     if not still:
         return None
     view = min(still, key=lambda each: (each.closes.late < seen.now, each.closes.early, each.opens.usual))
@@ -318,9 +329,43 @@ def _finish(seen: Seen) -> Advice | None:
     if view.closes.late < seen.now:
         text = f"Record how {view.place} was finished"
         return _advice(seen, text, f"Record finishing of {view.place}.", None, f"its window is over. {view.text}")
+    if view.closes.early < seen.now:
+        text = f"Finish {view.place} now"
+        return _advice(seen, text, f"Finish {view.place} now.", view.closes.late, view.text)
     by = view.closes.early if opened else view.opens.usual
     text = f"Finish {view.place} {'before' if opened else 'from about'} {seen.clock(by)}"
     return _advice(seen, text, f"{view.place} {'before' if opened else 'from'} {seen.clock(by)}.", by, view.text)
+
+
+def _saw_now(seen: Seen) -> Advice | None:
+    """A saw cut that is open or opens within the hour."""
+    cuts = [cut for cut in _saw_cuts(seen) if cut.opens is not None and cut.opens.usual - seen.now <= SAW_SOON]
+    return _saw(seen, cuts)
+
+
+def _saw_next(seen: Seen) -> Advice | None:
+    return _saw(seen, _saw_cuts(seen))
+
+
+def _saw_cuts(seen: Seen) -> list[SawCutView]:
+    """Saw cuts that nobody has told, with the conventional saw: the usual one."""
+    cuts = [cut for view in seen.finishing for cut in view.saw_cuts]
+    return [cut for cut in cuts if cut.cut_at is None and cut.opens is not None and cut.method == "conventional"]
+
+
+def _saw(seen: Seen, cuts: Sequence[SawCutView]) -> Advice | None:
+    if not cuts:
+        return None
+    cut = min(cuts, key=lambda each: (each.closes or seen.now, each.joint))
+    assert cut.opens is not None and cut.closes is not None
+    name = cut.joint or "the joints"
+    if cut.closes < seen.now:
+        reason = f"its window is over: look for cracks. {cut.text}"
+        return _advice(seen, f"Record the saw cut of {name}", f"Record saw cut {name}.", None, reason)
+    opened = cut.opens.usual <= seen.now
+    by = cut.closes if opened else cut.opens.usual
+    text = f"Saw {name} {'by' if opened else 'from about'} {seen.clock(by)}"
+    return _advice(seen, text, f"Saw {name} {'by' if opened else 'from'} {seen.clock(by)}.", by, cut.text)
 
 
 def _cure(seen: Seen) -> Advice | None:

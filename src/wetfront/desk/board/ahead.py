@@ -2,54 +2,46 @@
 
 import datetime as dt
 import logging
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from wetfront.desk.board.basis import Basis
 from wetfront.desk.board.filling import Filling, filled
 from wetfront.errors import InvalidInput, WetfrontError
 from wetfront.forecast import (
+    NOTHING,
+    Coming,
     Forecast,
     Forecaster,
     PlacedCells,
+    Standing,
     compared,
-    edge_views,
     forecast_of,
     forecast_view,
     forecaster,
     joints_ahead,
+    standing,
 )
 from wetfront.journal.state import PourState
-from wetfront.nouns.board import Comparison, EdgeView, ForecastView, Question
+from wetfront.nouns.board import Comparison, ForecastView, Question
 
+KNOWN_AFTER_END = dt.timedelta(hours=1)
+"""Own rule: what was placed is on record so long after the end; from then on nothing changes what still sets."""
 LOG = logging.getLogger(__name__)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Ahead:
-    """The forecast, and the chances of the edges that wait; nothing where there is no plan to go on from."""
+    """What the forecast knows; nothing where there is no plan to go on from."""
 
     view: ForecastView | None = None
-    edges: tuple[EdgeView, ...] = ()
+    """None once placing has ended: what is placed still sets and is finished by the forecast."""
+    standing: Standing = NOTHING
+    coming: Coming | None = None
+    """Loads that nobody has seen yet; None without a forecast."""
     joints: tuple[str, ...] = ()
     """Joints at which the pour could stop, the next one ahead first, in words."""
     trouble: str = ""
     """Why there is none although there is a plan."""
-
-    def told(self, edges: Sequence[EdgeView]) -> tuple[EdgeView, ...]:
-        """Waiting edges with the chances and the joining time of the forecast; all others as they are."""
-        known = {edge.name: edge for edge in self.edges if not edge.closed}
-        return tuple(
-            edge
-            if edge.closed or edge.name not in known
-            else replace(
-                edge,
-                joined_at=known[edge.name].joined_at,
-                chance_over_specification=known[edge.name].chance_over_specification,
-                chance_of_cold_joint=known[edge.name].chance_of_cold_joint,
-            )
-            for edge in edges
-        )
 
 
 def forecaster_of(basis: Basis) -> Forecaster | None:
@@ -61,12 +53,14 @@ def forecaster_of(basis: Basis) -> Forecaster | None:
 
 def ahead_of(by: Forecaster | None, state: PourState, filling: Filling, now: dt.datetime) -> Ahead:
     """The forecast now. What the record stands against is told; a fault of the program goes to the log as well."""
-    if by is None or state.ended is not None:
+    if by is None:
         return Ahead()
     try:
         found = _forecast(by, state, filling, now)
+        if found.has_ended:
+            return Ahead(standing=standing(found))
         joints = tuple(joint.words for joint in joints_ahead(found))
-        return Ahead(forecast_view(found), edge_views(found), joints)
+        return Ahead(forecast_view(found), standing(found), found.coming, joints)
     except WetfrontError as error:
         return Ahead(trouble=f"no forecast can be made from this record: {error}")
     except Exception as error:
@@ -84,4 +78,6 @@ def answer(basis: Basis, by: Forecaster | None, state: PourState, question: Ques
 
 
 def _forecast(by: Forecaster, state: PourState, filling: Filling, now: dt.datetime) -> Forecast:
+    if state.ended is not None:
+        now = min(now, state.ended.at + KNOWN_AFTER_END)
     return forecast_of(by, state, now, PlacedCells(load=filling.load, placed_min=filling.placed_min))

@@ -2,7 +2,7 @@
 
 import datetime as dt
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
@@ -14,9 +14,11 @@ from wetfront.delivery.edges import limit_at
 from wetfront.desk.board.basis import Basis
 from wetfront.desk.board.delivered import batched_at, temperature_of
 from wetfront.desk.board.filling import Filling
+from wetfront.forecast import CellsAhead, EdgeAhead
 from wetfront.journal.state import PourState
 from wetfront.nouns.board import CellView, EdgeView
 from wetfront.nouns.plan import Moments
+from wetfront.planning.steps import BAND, moments
 from wetfront.takeoff.lattice import Lattice
 
 Floats = NDArray[np.float64]
@@ -29,10 +31,15 @@ class Deadlines:
     specified_min: Floats
     set_min: tuple[Floats, Floats, Floats]
     """Early, usual, late."""
+    by_forecast: NDArray[np.bool_]
+    """Cells that wait and whose setting is the forecast's; for all others it is the board's own bound."""
 
 
-def deadlines(basis: Basis, state: PourState, filling: Filling) -> Deadlines:
-    """Until when each placed cell may be joined, by the specification and by its own setting."""
+def deadlines(basis: Basis, state: PourState, filling: Filling, ahead: CellsAhead) -> Deadlines:
+    """Until when each placed cell may be joined, by the specification and by its own setting.
+
+    The forecast's where it knows the cell. It does not know those of a load that is still being placed.
+    """
     count = len(filling.load)
     specified, by_set = np.full(count, np.nan), tuple(np.full(count, np.nan) for _ in range(3))
     for number, load in enumerate(state.loads):
@@ -49,7 +56,15 @@ def deadlines(basis: Basis, state: PourState, filling: Filling) -> Deadlines:
             found = basis.clock.join_until_min(placed, basis.day.minutes(batched), temperature_of(load))
         for column, values in zip(by_set, found, strict=True):
             column[mine] = values
-    return Deadlines(specified, (by_set[0], by_set[1], by_set[2]))
+    known = filling.placed[ahead.position]
+    specified[ahead.position[known]] = ahead.specified_min[known]
+    by_forecast = np.zeros(count, dtype=np.bool_)
+    if len(ahead.waits):
+        waits = filling.placed[ahead.waits]
+        by_forecast[ahead.waits[waits]] = True
+        for column, values in zip(by_set, np.quantile(ahead.join_until_min, BAND, axis=0), strict=True):
+            column[ahead.waits[waits]] = values[waits]
+    return Deadlines(specified, (by_set[0], by_set[1], by_set[2]), by_forecast)
 
 
 def specified_minutes(basis: Basis, temperature_c: float | None) -> float | None:
@@ -104,9 +119,18 @@ def _outlines(lattice: Lattice) -> tuple[tuple[tuple[float, float], ...], ...]:
 
 
 def edge_views(
-    basis: Basis, state: PourState, filling: Filling, due: Deadlines, now: dt.datetime
+    basis: Basis,
+    state: PourState,
+    filling: Filling,
+    due: Deadlines,
+    ahead: Mapping[str, EdgeAhead],
+    now: dt.datetime,
 ) -> tuple[EdgeView, ...]:
-    """Every edge that has concrete on one side: those that wait first, the shortest wait left before the others."""
+    """Every edge that has concrete on one side: those that wait first, the shortest wait left before the others.
+
+    Setting, chances and the moment of joining are the forecast's where it knows the edge as it stands; else setting by
+    the board's own bounds, chances as the plan had them.
+    """
     joints, placed = basis.arranged.parts.joints, filling.placed
     first_in, later_in = placed[joints.first], placed[joints.later]
     waiting: list[tuple[float, EdgeView]] = []
@@ -116,9 +140,9 @@ def edge_views(
         live = pairs[first_in[pairs] != later_in[pairs]]
         if len(live):
             cells = np.unique(np.where(first_in[live], joints.first[live], joints.later[live]))
-            waiting.append(_waiting(basis, state, filling, due, name, cells, now))
+            waiting.append(_waiting(basis, state, filling, due, ahead.get(name), name, cells, now))
         elif len(pairs) and first_in[pairs].all() and later_in[pairs].all():
-            joined.append(_joined(basis, state, filling, due, name, pairs))
+            joined.append(_joined(basis, state, filling, due, ahead.get(name), name, pairs))
     waiting.sort(key=lambda each: (each[0], each[1].name))
     joined.sort(key=lambda each: (each.waits_since, each.name), reverse=True)
     return (*(view for _, view in waiting), *joined)
@@ -129,28 +153,45 @@ def _waiting(
     state: PourState,
     filling: Filling,
     due: Deadlines,
+    ahead: EdgeAhead | None,
     name: str,
     cells: NDArray[np.int64],
     now: dt.datetime,
 ) -> tuple[float, EdgeView]:
     now_min = basis.day.minutes(now)
     specified = float(due.specified_min[cells].min())
-    early, usual, late = (float(column[cells].min()) for column in due.set_min)
-    planned = _planned_chances(basis, name)
+    early, usual, late = _join_until(due, ahead, cells)
+    if ahead is None:
+        over, cold = _planned_chances(basis, name)
+        over = 1.0 if now_min > specified else over
+        cold = max(cold, _chance(basis, state, filling, cells, now_min))
+    else:
+        over, cold = ahead.chance_over_specification, ahead.chance_of_cold_joint
     view = EdgeView(
         name=name,
         cells=tuple(basis.cell_of_position[cells].tolist()),
         waits_since=basis.day.moment(float(filling.placed_min[cells].min())),
         join_by_specification=moment_or_none(basis, specified),
         join_by_setting=moments_or_none(basis, (early, usual, late)),
-        joined_at=None,
+        joined_at=None if ahead is None else moments(basis.day, ahead.joined_min),
         closed=False,
         waited_min=None,
-        chance_over_specification=1.0 if now_min > specified else planned[0],
-        chance_of_cold_joint=max(planned[1], _chance(basis, state, filling, cells, now_min)),
+        chance_over_specification=over,
+        chance_of_cold_joint=cold,
+        by_forecast=ahead is not None,
         text=_waiting_words(basis, name, specified, early, usual, now_min),
     )
     return min(specified, early), view
+
+
+def _join_until(due: Deadlines, ahead: EdgeAhead | None, cells: NDArray[np.int64]) -> tuple[float, float, float]:
+    """Band of the first of these cells that can no longer be joined."""
+    own = cells if ahead is None or not ahead.waits else cells[~due.by_forecast[cells]]
+    found = [np.array([float(column[own].min(initial=np.inf)) for column in due.set_min])]
+    if ahead is not None and ahead.waits:
+        found.append(np.quantile(ahead.join_until_min, BAND))
+    early, usual, late = np.minimum.reduce(found)
+    return float(early), float(usual), float(late)
 
 
 def _planned_chances(basis: Basis, name: str) -> tuple[float, float]:
@@ -200,7 +241,13 @@ def _waiting_words(basis: Basis, name: str, specified: float, early: float, usua
 
 
 def _joined(
-    basis: Basis, state: PourState, filling: Filling, due: Deadlines, name: str, pairs: NDArray[np.int64]
+    basis: Basis,
+    state: PourState,
+    filling: Filling,
+    due: Deadlines,
+    ahead: EdgeAhead | None,
+    name: str,
+    pairs: NDArray[np.int64],
 ) -> EdgeView:
     joints = basis.arranged.parts.joints
     first, later = joints.first[pairs], joints.later[pairs]
@@ -212,9 +259,14 @@ def _joined(
     over = newer_min - due.specified_min[older]
     departed = bool((over > 1e-6).any())
     worst = int(waits.argmax())
-    chance = 0.0
-    for place in {worst, int((newer_min - due.set_min[0][older]).argmax())}:
-        chance = max(chance, _chance(basis, state, filling, older[place : place + 1], float(newer_min[place])))
+    by_set = [float(column[older].min()) for column in due.set_min]
+    if ahead is not None and not ahead.waits:
+        by_set = np.quantile(ahead.join_until_min, BAND).tolist()
+        chance, chance_over = ahead.chance_of_cold_joint, ahead.chance_over_specification
+    else:
+        ahead, chance, chance_over = None, 0.0, 1.0 if departed else 0.0
+        for place in {worst, int((newer_min - due.set_min[0][older]).argmax())}:
+            chance = max(chance, _chance(basis, state, filling, older[place : place + 1], float(newer_min[place])))
     text = f"{name}: joined, longest wait {longest:.0f} min"
     if departed:
         text += "; over the specification's minutes: a departure to record and show to the designer"
@@ -227,12 +279,13 @@ def _joined(
         cells=tuple(basis.cell_of_position[np.unique(older)].tolist()),
         waits_since=basis.day.moment(float(placed[older].min())),
         join_by_specification=moment_or_none(basis, float(due.specified_min[older].min())),
-        join_by_setting=moments_or_none(basis, [float(column[older].min()) for column in due.set_min]),
+        join_by_setting=moments_or_none(basis, by_set),
         joined_at=Moments(**dict.fromkeys(("early", "usual", "late"), basis.day.moment(joined))),
         closed=True,
         waited_min=round(longest, 1),
-        chance_over_specification=1.0 if departed else 0.0,
+        chance_over_specification=chance_over,
         chance_of_cold_joint=chance,
+        by_forecast=ahead is not None,
         text=text,
     )
 

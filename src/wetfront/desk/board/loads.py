@@ -3,6 +3,7 @@
 import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,9 +12,11 @@ from wetfront.acceptance import LoadSoFar, sample_due
 from wetfront.desk.board.basis import Basis
 from wetfront.desk.board.delivered import judged, lacking, rules_say, too_old_at, verdict_words
 from wetfront.desk.board.filling import Filling, is_discharged, placing_times
+from wetfront.forecast import Coming
 from wetfront.journal.state import LoadState, PourState
 from wetfront.nouns.board import LoadPhase, LoadView
 from wetfront.nouns.plan import CalledLoad, Moments
+from wetfront.planning.steps import moments
 
 LEFT_TO_CALL_M3 = 0.25
 """Own rule: less than the finest step that plants call off is no load."""
@@ -32,8 +35,8 @@ class Loads:
     to_come: tuple[LoadView, ...]
 
 
-def load_views(basis: Basis, state: PourState, filling: Filling, now: dt.datetime) -> Loads:
-    """All loads in the order of the pour."""
+def load_views(basis: Basis, state: PourState, filling: Filling, now: dt.datetime, coming: Coming | None) -> Loads:
+    """All loads in the order of the pour. Those to come are the forecast's where there is one, else the plan's."""
     came: list[LoadView] = []
     so_far: list[LoadSoFar] = []
     ahead = _Ahead(basis, state, filling)
@@ -54,7 +57,8 @@ def load_views(basis: Basis, state: PourState, filling: Filling, now: dt.datetim
     volume = sum(each.volume_m3 for each in taken) - _returned(state)
     planned: tuple[LoadView, ...] = ()
     if state.ended is None:
-        planned = _to_come(basis, state, ahead, so_far, volume, now, len(came) + 1)
+        expected = _by_plan(basis, state, so_far, volume, now) if coming is None else _by_forecast(basis, coming)
+        planned = _to_come(basis, ahead, so_far, expected, len(came) + 1)
     refused = sum(each.volume_m3 for each in so_far if not each.taken)
     return Loads((*came, *planned), volume, refused, planned)
 
@@ -96,6 +100,7 @@ def _came(
         state=phase,
         volume_m3=load.volume_m3,
         arrives=None,
+        expected_by="",
         arrived=load.arrived.at,
         batched=load.arrived.fact.batched,
         too_old_at=too_old_at(basis, load),
@@ -148,23 +153,43 @@ def _places(basis: Basis, positions: Positions) -> list[str]:
     return [basis.steps.names[step] for step in dict.fromkeys(basis.steps.of_cell[positions].tolist())]
 
 
-def _to_come(
-    basis: Basis,
-    state: PourState,
-    ahead: _Ahead,
-    so_far: Sequence[LoadSoFar],
-    taken_m3: float,
-    now: dt.datetime,
-    shown_number: int,
-) -> tuple[LoadView, ...]:
+@dataclass(frozen=True, slots=True)
+class _Expected:
+    """A load that nobody has seen yet."""
+
+    volume_m3: float
+    arrives: Moments
+    is_on_road: bool
+    by: Literal["forecast", "plan"]
+
+
+def _by_forecast(basis: Basis, coming: Coming) -> list[_Expected]:
+    return [
+        _Expected(volume, moments(basis.day, coming.arrives_min[:, place]), place < coming.on_road_count, "forecast")
+        for place, volume in enumerate(coming.volume_m3.tolist())
+    ]
+
+
+def _by_plan(
+    basis: Basis, state: PourState, so_far: Sequence[LoadSoFar], taken_m3: float, now: dt.datetime
+) -> list[_Expected]:
     """The rest of the call-off: as many rows as the volume still to come needs, moved by how late the pour runs."""
     rows = _remaining_rows(basis, so_far, taken_m3)
-    if not rows:
-        return ()
-    shift = _shift(rows[0], state, basis, now)
+    shift = _shift(rows[0], state, basis, now) if rows else dt.timedelta(0)
+    return [_Expected(row.volume_m3, _arrives(basis, row, shift), False, "plan") for row in rows]
+
+
+def _to_come(
+    basis: Basis,
+    ahead: _Ahead,
+    so_far: Sequence[LoadSoFar],
+    expected: Sequence[_Expected],
+    shown_number: int,
+) -> tuple[LoadView, ...]:
+    """The loads that are expected, each with the cells that it goes to."""
     so_far = list(so_far)
     found: list[LoadView] = []
-    for row in rows:
+    for row in expected:
         inside = ahead.take(row.volume_m3)
         due = sample_due(basis.sampling, so_far, row.volume_m3).due
         so_far.append(LoadSoFar(volume_m3=row.volume_m3, taken=True, sampled=due))
@@ -172,9 +197,10 @@ def _to_come(
             LoadView(
                 number=shown_number + len(found),
                 ticket_number="",
-                state="planned",
+                state="on the road" if row.is_on_road else "planned",
                 volume_m3=row.volume_m3,
-                arrives=_arrives(basis, row, shift),
+                arrives=row.arrives,
+                expected_by=row.by,
                 arrived=None,
                 batched=None,
                 too_old_at=None,

@@ -7,10 +7,11 @@ from wetfront.desk.board.ahead import ahead_of
 from wetfront.desk.board.basis import Basis
 from wetfront.desk.board.figures import figures_of, limit_views
 from wetfront.desk.board.filling import filled
+from wetfront.desk.board.finishing import finish_views, rests_on
 from wetfront.desk.board.joints import cell_views, deadlines, edge_views, specified_minutes
 from wetfront.desk.board.loads import load_views
 from wetfront.desk.board.ready import Ready, ready_of
-from wetfront.desk.board.surface import concrete_now_c, finish_views, form_views, surface_now
+from wetfront.desk.board.surface import concrete_now_c, form_views, surface_now
 from wetfront.forecast import Forecaster
 from wetfront.journal.state import PourState
 from wetfront.nouns.board import BOARD_SCHEMA, Board, Phase
@@ -29,13 +30,13 @@ def board_of(
     now = now.astimezone(basis.day.zone)
     ready = ready_of(basis, state)
     filling = filled(basis, state, now)
-    due = deadlines(basis, state, filling)
-    loads = load_views(basis, state, filling, now)
     ahead = ahead_of(by, state, filling, now)
-    edges = ahead.told(edge_views(basis, state, filling, due, now))
-    finishing = finish_views(basis, state, filling)
+    due = deadlines(basis, state, filling, ahead.standing.cells)
+    loads = load_views(basis, state, filling, now, ahead.coming)
+    edges = edge_views(basis, state, filling, due, ahead.standing.edges, now)
+    finishing = finish_views(basis, state, filling, ahead.standing.strips)
     phase = phase_of(basis, state, ready, now)
-    seen = Seen(basis, state, filling, due, ready, loads.views, edges, finishing, phase, now, ahead.joints)
+    seen = Seen(basis, state, filling, due, ready, loads.views, edges, finishing, phase, now, ahead.joints, ahead.view)
     weather = basis.sheet.weather
     return Board(
         schema=BOARD_SCHEMA,
@@ -63,6 +64,7 @@ def board_of(
         edges=edges,
         forms=form_views(basis, state, filling, now),
         finishing=finishing,
+        finishing_rests_on=rests_on(basis),
         surface=surface_now(basis, state, now),
         forecast=ahead.view,
         look_at=_look_at(state, ready, (*filling.strange, *([ahead.trouble] if ahead.trouble else []))),

@@ -1,4 +1,4 @@
-"""What forms and surfaces do now: rise and pressure, finishing windows, drying."""
+"""What forms and surfaces do now: rise and pressure, drying."""
 
 import datetime as dt
 import math
@@ -6,15 +6,13 @@ import math
 import numpy as np
 
 from wetfront.desk.board.basis import Basis
-from wetfront.desk.board.delivered import batched_at, temperature_of
+from wetfront.desk.board.delivered import temperature_of
 from wetfront.desk.board.filling import Filling
-from wetfront.desk.board.joints import moments_or_none
 from wetfront.errors import OutOfRange
 from wetfront.journal.state import PourState
-from wetfront.nouns.board import FinishView, FormView, SurfaceNow
+from wetfront.nouns.board import FormView, SurfaceNow
 from wetfront.planning.form_pressure import FormLimit
 from wetfront.planning.hourly import HALF_HOUR_MIN, evaporation_by_hour
-from wetfront.planning.model import FINISH_OPENS_AT
 from wetfront.weather.evaporation import governing_rate
 from wetfront.weather.wind import wind_at_height
 
@@ -68,61 +66,6 @@ def _form(limit: FormLimit, rise: float, lowest_c: float) -> FormView:
         method=method,
         text=f"slow down: {text}" if over else text,
     )
-
-
-def finish_views(basis: Basis, state: PourState, filling: Filling) -> tuple[FinishView, ...]:
-    """Strips that are placed: from when they can be worked, by the slower of two setting rules, and until when."""
-    finish = basis.sheet.specification.finish
-    parts, clock = basis.arranged.parts, basis.clock
-    if clock is None or finish == "none":
-        return ()
-    found = []
-    for strip, name in enumerate(parts.finished_strip_names):
-        cells = np.flatnonzero(parts.cells.strip == strip)
-        if not len(cells) or not filling.placed[cells].all():
-            continue
-        last = int(cells[np.argmax(filling.placed_min[cells])])
-        load = state.loads[int(filling.load[last])]
-        batched = batched_at(basis, load)
-        placed = filling.placed_min[last : last + 1]
-        if batched is None:
-            continue
-        at = (placed, basis.day.minutes(batched), temperature_of(load))
-        opens = moments_or_none(basis, [float(each[0]) for each in clock.reached_min(_ready(basis), *at)])
-        closes = moments_or_none(basis, [float(each[0]) for each in clock.reached_min(_latest(basis), *at)])
-        bleed = moments_or_none(basis, [float(each[0]) for each in clock.reached_min(_bleed(basis), *at)])
-        if opens is None or closes is None:
-            continue
-        done = [entry for entry in state.surface if entry.fact.place.casefold() == name.casefold()]
-        worked = f"; {done[-1].fact.step} {done[-1].at.astimezone(basis.day.zone):%H:%M}" if done else ""
-        found.append(
-            FinishView(
-                place=name,
-                bleed_ends=bleed if finish == "power-trowelled" else None,
-                opens=opens,
-                closes=closes,
-                saw_cut=None,
-                text=f"{name}: {finish} from about {opens.usual:%H:%M} ({opens.early:%H:%M} to {opens.late:%H:%M}) "
-                f"until {closes.early:%H:%M}{worked}; the foot test decides",
-            )
-        )
-    return tuple(found)
-
-
-def _ready(basis: Basis) -> float:
-    assert basis.clock is not None
-    return basis.clock.finishing.ready_clock_min
-
-
-def _latest(basis: Basis) -> float:
-    assert basis.clock is not None
-    return basis.clock.finishing.latest_clock_min
-
-
-def _bleed(basis: Basis) -> float:
-    """Bleeding is over at about half of the initial set (own rule, as the planner's for hand floating)."""
-    share = FINISH_OPENS_AT["hand-floated"] / FINISH_OPENS_AT["power-trowelled"]
-    return _ready(basis) * share
 
 
 def surface_now(basis: Basis, state: PourState, now: dt.datetime) -> SurfaceNow | None:
