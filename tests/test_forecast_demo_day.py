@@ -243,3 +243,16 @@ def test_the_call_off_ahead_is_what_is_missing(by):
     assert missing <= stands.coming.volume_m3.sum() <= missing + 0.5 + 1e-9
     assert (stands.coming.volume_m3[:-1] == 8.0).all()
     assert forecast_view(stands).on_road_count == (stands.coming.called_min <= stands.record.now_min).sum()
+
+
+@pytest.mark.parametrize("when", ["10:30", "11:20", "13:00", "16:30"])
+def test_a_joint_that_is_cold_in_the_simulator_was_joined_after_its_edge_could_wait(by, when):
+    """One clock for the chance and for the deadline, member by member."""
+    stands = asked(by, when)
+    found = standing(stands)
+    assert any(not edge.waits for edge in found.edges.values())
+    for name, edge in found.edges.items():
+        number = stands.model.joints.edge_names.index(name)
+        cold = stands.outcome.edge_set_margin_min[:, number] < -1e-6
+        if not edge.waits:
+            assert (edge.joined_min[cold] > edge.join_until_min[cold] - 1e-6).all(), name

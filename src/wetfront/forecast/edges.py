@@ -64,53 +64,56 @@ def standing(forecast: Forecast) -> Standing:
     """Edges, cells and strips with concrete in them; nothing before the first cell is full."""
     if not forecast.cells_full:
         return NOTHING
-    setting = Setting(forecast.way)
-    joints = forecast.model.joints
-    live = (joints.first < forecast.cells_full) & (joints.later >= forecast.cells_full)
-    return Standing(
-        _edges(forecast, setting), _cells(forecast, setting, joints.first[live]), _strips(forecast, setting)
-    )
-
-
-def _edges(forecast: Forecast, setting: Setting) -> dict[str, EdgeAhead]:
-    joints, full, outcome = forecast.model.joints, forecast.cells_full, forecast.outcome
-    found = {}
-    for edge, name in enumerate(joints.edge_names):
-        pairs = np.flatnonzero((joints.edge == edge) & (joints.first < full))
-        if not len(pairs):
-            continue
-        live = pairs[joints.later[pairs] >= full]
-        cells = np.unique(joints.first[live if len(live) else pairs])
-        found[name] = EdgeAhead(
-            waits=len(live) > 0,
-            join_until_min=setting.join_until_min(cells),
-            joined_min=forecast.edge_joined_min[:, edge],
-            chance_over_specification=float((outcome.edge_specified_margin_min[:, edge] < 0).mean()),
-            chance_of_cold_joint=float((outcome.edge_set_margin_min[:, edge] < 0).mean()),
-        )
-    return found
-
-
-def _cells(forecast: Forecast, setting: Setting, first_of_live: Ints) -> CellsAhead:
-    in_plan, full = forecast.way.filled.order, np.arange(forecast.cells_full)
-    waits = np.unique(first_of_live)
-    return CellsAhead(
-        position=in_plan[full],
-        specified_min=setting.specified_min(full),
+    setting, joints, full = Setting(forecast.way), forecast.model.joints, forecast.cells_full
+    live = (joints.first < full) & (joints.later >= full)
+    waits = np.unique(joints.first[live])
+    oldest = {}
+    for edge in np.unique(joints.edge[joints.first < full]).tolist():
+        of_edge = (joints.edge == edge) & (joints.first < full)
+        first = joints.first[of_edge & live] if (of_edge & live).any() else joints.first[of_edge]
+        oldest[edge] = setting.oldest(np.unique(first))
+    # All cells that are asked for at once: each member has its own clock to be read.
+    cells = np.unique(np.concatenate([waits, *oldest.values()]))
+    until = setting.reached_min(cells, setting.concrete.set_limit_min)
+    edges = {
+        joints.edge_names[edge]: _edge(forecast, edge, until[:, np.searchsorted(cells, first)].min(axis=1))
+        for edge, first in oldest.items()
+    }
+    in_plan = forecast.way.filled.order
+    placed = CellsAhead(
+        position=in_plan[:full],
+        specified_min=setting.specified_min(np.arange(full)),
         waits=in_plan[waits],
-        join_until_min=setting.reached_min(waits, setting.concrete.set_limit_min),
+        join_until_min=until[:, np.searchsorted(cells, waits)],
+    )
+    return Standing(edges, placed, _strips(forecast, setting))
+
+
+def _edge(forecast: Forecast, edge: int, join_until_min: Floats) -> EdgeAhead:
+    joints, outcome = forecast.model.joints, forecast.outcome
+    of_edge = (joints.edge == edge) & (joints.first < forecast.cells_full)
+    return EdgeAhead(
+        waits=bool((joints.later[of_edge] >= forecast.cells_full).any()),
+        join_until_min=join_until_min,
+        joined_min=forecast.edge_joined_min[:, edge],
+        chance_over_specification=float((outcome.edge_specified_margin_min[:, edge] < 0).mean()),
+        chance_of_cold_joint=float((outcome.edge_set_margin_min[:, edge] < 0).mean()),
     )
 
 
 def _strips(forecast: Forecast, setting: Setting) -> dict[str, StripAhead]:
     """By the cell of each strip that was placed last; strips that are not whole yet are left out."""
-    model, work = forecast.model, forecast.model.finishing
+    model = forecast.model
     last = {}
-    for strip, name in enumerate(work.strip_names):
+    for strip, name in enumerate(model.finishing.strip_names):
         cells = np.flatnonzero(model.cells.strip == strip)
         if len(cells) and cells[-1] < forecast.cells_full:
             last[name] = int(cells[-1])
-    cells = np.array(list(last.values()), dtype=np.int64)
-    clocks = (forecast.by.clock.bleed_clock_min, work.ready_clock_min, work.latest_clock_min)
-    bleed, opens, closes = (setting.reached_min(cells, clock_min) for clock_min in clocks)
+    if not last:
+        return {}
+    cells, count = np.array(list(last.values()), dtype=np.int64), len(last)
+    latest = setting.weathers.latest_clock_min
+    clocks = (latest * forecast.by.clock.bleed_share, setting.weathers.ready_clock_min, latest)
+    reached = setting.reached_min(np.tile(cells, 3), np.repeat(np.array(clocks).T, count, axis=1))
+    bleed, opens, closes = (reached[:, part * count : (part + 1) * count] for part in range(3))
     return {name: StripAhead(bleed[:, place], opens[:, place], closes[:, place]) for place, name in enumerate(last)}

@@ -33,11 +33,16 @@ class JointClock:
         return own_spread(self.situation)
 
     @property
-    def bleed_clock_min(self) -> float:
-        """Bleeding is over: half of the initial set on the finishers' cautious clock (own rule, `FINISH_OPENS_AT`)."""
+    def bleed_share(self) -> float:
+        """Of the final set on the finishers' cautious clock, bleeding is over at this: half of the initial set (own
+        rule, `FINISH_OPENS_AT`)."""
         mix = self.situation.mix
-        initial = self.finishing.latest_clock_min * mix.initial_set_at_20c_h / mix.final_set_at_20c_h
-        return initial * FINISH_OPENS_AT["hand-floated"]
+        return mix.initial_set_at_20c_h / mix.final_set_at_20c_h * FINISH_OPENS_AT["hand-floated"]
+
+    @property
+    def bleed_clock_min(self) -> float:
+        """What that clock shows when bleeding is over."""
+        return self.finishing.latest_clock_min * self.bleed_share
 
     def reached_min(
         self, clock_min: float, placed_min: Floats, batched_min: float, fresh_c: float | None
