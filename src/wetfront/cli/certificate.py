@@ -23,7 +23,11 @@ from wetfront.errors import InvalidInput
 FOLDER = "wetfront-authority"
 AUTHORITY_DAYS, SERVER_DAYS, RENEW_DAYS = 1825, 397, 60
 """Own rule: an authority lasts as long as a long site; a server's certificate is renewed at start when it grows old."""
-PRIVATE = ("10.0.0.0/8", "172.16.0.0/12", "192.168.0.0/16", "127.0.0.0/8", "169.254.0.0/16", "fc00::/7", "fe80::/10")
+PRIVATE = (
+    *("10.0.0.0/8", "172.16.0.0/12", "192.168.0.0/16", "127.0.0.0/8", "169.254.0.0/16", "fc00::/7", "fe80::/10"),
+    *("100.64.0.0/10", "192.0.2.0/24"),  # a provider's or a tunnel's own network; what virtual machines are given
+)
+NAMES = ("local", "localhost")
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +47,7 @@ def certificate_of(folder: Path, addresses: Sequence[str]) -> Certificate:
     InvalidInput where the files cannot be read or written, or an address is outside the site's network.
     """
     place = folder / FOLDER
-    outside = [each for each in addresses if not _is_private(each)]
+    outside = [each for each in addresses if not is_private(each)]
     if outside:
         raise InvalidInput("host", f"--site vouches for private addresses only; {outside[0]} is none")
     try:
@@ -83,7 +87,7 @@ def _authority(place: Path) -> tuple[x509.Certificate, ec.EllipticCurvePrivateKe
         .not_valid_after(now + dt.timedelta(days=AUTHORITY_DAYS))
         .add_extension(x509.BasicConstraints(ca=True, path_length=0), critical=True)
         .add_extension(_usage(signs_certificates=True), critical=True)
-        .add_extension(x509.NameConstraints([*permitted, x509.DNSName("local")], None), critical=True)
+        .add_extension(x509.NameConstraints([*permitted, *(x509.DNSName(each) for each in NAMES)], None), critical=True)
         .add_extension(x509.SubjectKeyIdentifier.from_public_key(key.public_key()), critical=False)
         .sign(key, hashes.SHA256())
     )
@@ -116,7 +120,7 @@ def _issue(
     names: list[x509.GeneralName] = [
         x509.IPAddress(ipaddress.ip_address(each)) for each in dict.fromkeys([*addresses, "127.0.0.1"])
     ]
-    names.append(x509.DNSName(f"{_host()}.local"))
+    names += [x509.DNSName(f"{_host()}.local"), x509.DNSName("localhost")]
     now = dt.datetime.now(dt.UTC)
     certificate = (
         x509.CertificateBuilder()
@@ -152,7 +156,8 @@ def _usage(*, signs_certificates: bool) -> x509.KeyUsage:
     )
 
 
-def _is_private(address: str) -> bool:
+def is_private(address: str) -> bool:
+    """Of a network that no page of the internet is in."""
     try:
         found = ipaddress.ip_address(address)
     except ValueError:

@@ -187,8 +187,9 @@ def _add_running(commands: "argparse._SubParsersAction[argparse.ArgumentParser]"
         "rehearse",
         help="play a day's tickets and log through a server of its own, to watch the board live",
         description="Start a server on a folder of its own whose clock runs from the morning of the pour at the chosen "
-        "speed, make the plan, and play the day's tickets and log into it. Without a sheet: the invented slab.",
-        epilog="Exit codes: 0 played; 2 bad input: files, port, or a server that lives in another day.",
+        "speed, make the plan, and play the day's tickets and log into it. Without a sheet: the invented slab. With "
+        "--to: into a server that runs, by its clock, on the day that its sheet gives the pour.",
+        epilog="Exit codes: 0 played; 2 bad input: files, port, or a server that lives on another day.",
     )
     rehearse.add_argument("sheet", metavar="POUR.toml", nargs="?", help="the pour sheet (the invented slab)")
     rehearse.add_argument("--tickets", metavar="FILE", help="tickets (delivery-tickets-POUR.csv beside the sheet)")
@@ -200,6 +201,8 @@ def _add_running(commands: "argparse._SubParsersAction[argparse.ArgumentParser]"
     rehearse.add_argument("--host", metavar="ADDRESS", help="listen at this address (127.0.0.1)")
     rehearse.add_argument("--to", metavar="URL", help="play into this server instead, by its clock")
     rehearse.add_argument("--code", metavar="CODE", help="access code of that server")
+    rehearse.add_argument("--trust", metavar="FILE", help="the authority that vouches for that server")
+    rehearse.add_argument("--open", action="store_true", help="open the pour in this machine's browser")
     rehearse.set_defaults(run="rehearse:run")
 
 

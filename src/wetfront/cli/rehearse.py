@@ -2,22 +2,27 @@
 
 import argparse
 import datetime as dt
+import http.client
 import json
 import shutil
+import ssl
 import sys
 import tempfile
 import threading
 import time
 import urllib.error
+import urllib.parse
 import urllib.request
+import webbrowser
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from wetfront.cli.mistakes import mistakes_told
 from wetfront.delivery.stops import LogLine
-from wetfront.desk.rehearsal import Played, day_to_play
+from wetfront.desk.rehearsal import DEVICE, Played, day_to_play
 from wetfront.errors import InvalidInput
 from wetfront.intake import files, read_sheet
 from wetfront.intake.day_log import log_lines
@@ -57,12 +62,10 @@ def _run(arguments: argparse.Namespace) -> int:
     sheet = Path(arguments.sheet) if arguments.sheet else example_folder() / "slab.toml"
     checked = read_sheet(sheet)
     pour = _pour(checked, arguments.pour)
-    played = _day(checked, pour, sheet, arguments)
-    for text in played.added:
-        print(f"added for the rehearsal: {text}")
     if arguments.to:
-        _play_to(arguments.to, arguments.code or "", pour, played)
+        _play_to(_there(arguments), checked, pour, sheet, arguments)
         return 0
+    played = _day(checked, pour, sheet, arguments)
     with tempfile.TemporaryDirectory(prefix="wetfront-rehearsal-") as folder, suppress(KeyboardInterrupt):
         _copied(sheet, Path(folder))
         _play_here(Path(folder), checked, pour, played, arguments)
@@ -93,6 +96,8 @@ def _day(checked: CheckedSheet, pour: Pour, sheet: Path, arguments: argparse.Nam
     played = day_to_play(checked, pour, rows, lines)
     if not played.events:
         raise InvalidInput("tickets", f"{path.name} holds no load of {pour.id}: there is nothing to play")
+    for added in played.added:
+        print(f"added for the rehearsal: {added}")
     return played
 
 
@@ -106,7 +111,7 @@ def _copied(sheet: Path, folder: Path) -> None:
 def _play_here(folder: Path, checked: CheckedSheet, pour: Pour, played: Played, arguments: argparse.Namespace) -> None:
     from wetfront.api.access import Access, kept_code
     from wetfront.api.site import Site
-    from wetfront.cli.serve import LOOPBACK, addresses, journals_of, listening, welcome
+    from wetfront.cli.serve import LOOPBACK, addresses, journals_of, link_of, listening, welcome
 
     clock = PlayedClock(played.events[0].recorded - BEFORE_FIRST, 0.0)
     host = arguments.host or LOOPBACK
@@ -114,9 +119,11 @@ def _play_here(folder: Path, checked: CheckedSheet, pour: Pour, played: Played, 
         site = Site(folder, journals, clock.now, speed=arguments.speed)
         code, names, port = kept_code(folder), addresses(host), door.getsockname()[1]
         with _in_a_thread(site, Access(code), door):
-            welcome(folder, names, port, code, None)
+            welcome(folder, names, port, code, None, pour.id)
             here = f"http://{'127.0.0.1' if host == '0.0.0.0' else names[0]}:{port}"
-            ask = asking(here, code)
+            if arguments.open:
+                webbrowser.open(link_of(here, code, pour.id))
+            ask = asking(There(here, code))
             _wait_for_plan(ask, pour)
             clock.set_speed(arguments.speed)
             _play(ask, pour, played, clock.now, arguments.speed)
@@ -145,29 +152,65 @@ def _in_a_thread(site: Any, access: Any, door: Any) -> Iterator[None]:
 Ask = Callable[[str, str, Any], Any]
 
 
-def asking(base: str, code: str) -> Ask:
+@dataclass(frozen=True, slots=True)
+class There:
+    """A server that runs."""
+
+    base: str
+    code: str
+    authority: str | None = None
+    """File of the authority that vouches for it, where this machine does not know it."""
+
+
+def _there(arguments: argparse.Namespace) -> There:
+    """As `--to` names it: an address, or the link with the access code in it."""
+    parts = urllib.parse.urlsplit(arguments.to)
+    if parts.scheme not in ("http", "https") or not parts.netloc:
+        allowed = "http://… or https://…, as `wetfront serve` prints it"
+        raise InvalidInput("to", f"--to: found {arguments.to[:80]!r}; allowed: {allowed}")
+    told = urllib.parse.parse_qs(parts.fragment).get("code", [""])
+    return There(f"{parts.scheme}://{parts.netloc}", arguments.code or told[0], arguments.trust)
+
+
+def asking(there: There) -> Ask:
     """Ask a server: method, path, body. InvalidInput where it cannot be reached or refuses."""
+    base, context = there.base, None
+    if base.startswith("https"):
+        try:
+            context = ssl.create_default_context(cafile=there.authority)
+        except (OSError, ssl.SSLError) as error:
+            raise InvalidInput("trust", f"--trust: {there.authority} holds no certificate: {error}") from None
 
     def ask(method: str, path: str, body: Any = None) -> Any:
         request = urllib.request.Request(
-            base.rstrip("/") + path,
+            base + path,
             data=None if body is None else json.dumps(body).encode(),
             method=method,
-            headers={"authorization": f"Bearer {code}", "content-type": "application/json"},
+            headers={"authorization": f"Bearer {there.code}", "content-type": "application/json"},
         )
         try:
-            with urllib.request.urlopen(request, timeout=60) as answer:
+            with urllib.request.urlopen(request, timeout=60, context=context) as answer:
                 return json.load(answer)
         except urllib.error.HTTPError as error:
-            with suppress(ValueError):
+            with error, suppress(ValueError):
                 told = json.load(error)
-                why = f"{told.get('title', '')}: {told.get('detail', '')}"
+                why = ": ".join(part for part in (told.get("title", ""), told.get("detail", "")) if part)
                 raise InvalidInput("to", f"{base} refused {path}: {error.code} {why}") from None
             raise InvalidInput("to", f"{base} refused {path}: {error.code}") from None
-        except (OSError, ValueError) as error:
-            raise InvalidInput("to", f"{base} cannot be reached: {error}") from None
+        except (OSError, ValueError, http.client.HTTPException) as error:
+            raise InvalidInput("to", f"{base} cannot be reached: {_why(error)}") from None
 
     return ask
+
+
+def _why(error: Exception) -> str:
+    cause = getattr(error, "reason", error)
+    if isinstance(cause, ssl.SSLCertVerificationError):
+        return (
+            f"its certificate is not trusted here ({cause.verify_message}); where `wetfront serve --site` made it, "
+            "give --trust FOLDER/wetfront-authority/authority.pem"
+        )
+    return str(cause) or type(cause).__name__
 
 
 def _wait_for_plan(ask: Ask, pour: Pour) -> None:
@@ -205,19 +248,38 @@ def _play(ask: Ask, pour: Pour, played: Played, now: Callable[[], dt.datetime], 
                 print(f"{event.at:%H:%M}  {event.kind}: {result['outcome']} {result['errors']}", flush=True)
 
 
-def _play_to(base: str, code: str, pour: Pour, played: Played) -> None:
-    """Into a server that is there, by its own clock: it must live in the day of the pour."""
-    ask = asking(base, code)
+def _play_to(there: There, checked: CheckedSheet, pour: Pour, sheet: Path, arguments: argparse.Namespace) -> None:
+    """Into a server that is there, by its own clock and on the day that its sheet gives the pour."""
+    from wetfront.cli.serve import link_of
+
+    ask, base = asking(there), there.base
+    days = {each["pour"]: dt.date.fromisoformat(each["date"]) for each in ask("GET", "/api/pours", None)["pours"]}
+    if pour.id not in days:
+        raise InvalidInput("to", f"{base} has no pour {pour.id}; it has {', '.join(days) or 'none yet'}")
+    pour = replace(pour, date=days[pour.id])
+    pours = tuple(pour if each.id == pour.id else each for each in checked.sheet.pour)
+    checked = replace(checked, sheet=replace(checked.sheet, pour=pours))
 
     def now() -> dt.datetime:
         time.sleep(LOOK_S)
         return dt.datetime.fromisoformat(ask("GET", "/api/health", None)["now"])
 
-    moment, first = now(), played.events[0].recorded
-    if not first - dt.timedelta(days=1) <= moment <= played.events[-1].recorded + dt.timedelta(days=1):
+    moment = now().astimezone(zone_of(checked.sheet.project.time_zone))
+    if abs(moment.date() - pour.date) > dt.timedelta(days=1):
         raise InvalidInput(
             "to",
-            f"the clock of {base} shows {moment:%Y-%m-%d %H:%M}, the day to play is {first:%Y-%m-%d}: without --to a "
-            "server is started that lives in that day",
+            f"{base} lives on {moment:%Y-%m-%d}, and its sheet has {pour.id} on {pour.date}: give the pour today's "
+            "date in that sheet, or leave out --to, which starts a server that lives on the day",
         )
+    told = {each["event"]["device"] for each in ask("GET", f"/api/pours/{pour.id}/records", None)["records"]}
+    if told and DEVICE not in told:
+        raise InvalidInput(
+            "to", f"{base} has a real record of {pour.id}: rehearse into a folder or database of its own"
+        )
+    played = _day(checked, pour, sheet, arguments)
+    link = link_of(base, there.code, pour.id)
+    print(f"this pour: {link}")
+    print(f"by that server's clock, {moment:%H:%M}: what has been is told at once, the rest in its time", flush=True)
+    if arguments.open:
+        webbrowser.open(link)
     _play(ask, pour, played, now, 1.0)

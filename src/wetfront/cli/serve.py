@@ -10,6 +10,7 @@ from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
+from urllib.parse import quote
 
 from wetfront.cli.mistakes import mistakes_told
 from wetfront.cli.workers import tell_plain_core
@@ -18,7 +19,8 @@ from wetfront.errors import InvalidInput
 LOOPBACK = "127.0.0.1"
 EVERYWHERE = "0.0.0.0"
 PORT = 8642
-LONGEST_GOODBYE_S = 5
+INTERFACE_ADDRESS = 0x8915
+"""Linux: SIOCGIFADDR of netdevice(7)."""
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -43,26 +45,15 @@ def _run(arguments: argparse.Namespace) -> int:
         door = held.enter_context(listening(host, arguments.port))
         journals = held.enter_context(journals_of(arguments.database, folder))
         names, port = addresses(host), door.getsockname()[1]
-        chain: str | None = None
-        key: str | None = None
-        trust: Trust | None = None
-        if arguments.site:
-            from wetfront.cli.certificate import certificate_of
-            from wetfront.cli.trust import trust_page
-
-            found = certificate_of(folder, names)
-            address = f"https://{names[0]}:{port}/"
-            page = trust_page(host, port + 1, found.authority, found.fingerprint, address)
-            trust = Trust(f"http://{names[0]}:{held.enter_context(page)}/", found.fingerprint)
-            chain, key = str(found.chain), str(found.key)
-        welcome(folder, names, port, code, trust)
+        secured = held.enter_context(_secured(folder, host, names, port)) if arguments.site else Secured(names)
+        welcome(folder, secured.names, port, code, secured.trust)
         from wetfront.api.access import Access
         from wetfront.api.running import serve
         from wetfront.api.site import Site
 
         site = Site(folder, journals, lambda: dt.datetime.now(dt.UTC))
         with suppress(KeyboardInterrupt), _stopped_as_by_ctrl_c():
-            serve(site, Access(code), door, chain, key)
+            serve(site, Access(code), door, secured.chain, secured.key)
     print("\nstopped; everything that was acknowledged is kept", file=sys.stderr)
     return 0
 
@@ -113,13 +104,59 @@ def addresses(host: str) -> tuple[str, ...]:
     if host not in (EVERYWHERE, "::"):
         return (host,)
     found: dict[str, None] = {}
-    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe, suppress(OSError):
-        probe.connect(("192.0.2.1", 9))  # nothing is sent: it only tells which address the way out has
-        found[probe.getsockname()[0]] = None
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
+        with suppress(OSError):
+            probe.connect(("192.0.2.1", 9))  # nothing is sent: it only tells which address the way out has
+            found[probe.getsockname()[0]] = None
+        found |= dict.fromkeys(_of_interfaces(probe))
     with suppress(OSError):
         known = socket.getaddrinfo(socket.gethostname(), None, socket.AF_INET)
         found |= dict.fromkeys(str(each[4][0]) for each in known)
     return tuple(each for each in found if not each.startswith("127.")) or (LOOPBACK,)
+
+
+@dataclass(frozen=True, slots=True)
+class Trust:
+    """Where phones get the authority, and how they know it."""
+
+    address: str
+    fingerprint: str
+
+
+@dataclass(frozen=True, slots=True)
+class Secured:
+    """Where phones reach the server, and the files by which it speaks HTTPS; None: it does not."""
+
+    names: tuple[str, ...]
+    trust: Trust | None = None
+    chain: str | None = None
+    key: str | None = None
+
+
+@contextmanager
+def _secured(folder: Path, host: str, names: tuple[str, ...], port: int) -> Iterator[Secured]:
+    """The certificate for this machine's addresses on the site's network, and the page to trust it while this runs."""
+    from wetfront.cli.certificate import certificate_of, is_private
+    from wetfront.cli.trust import trust_page
+
+    # Of several addresses those of the internet are left out; where there is no other, the certificate is refused.
+    names = tuple(name for name in names if is_private(name)) or names
+    found = certificate_of(folder, names)
+    with trust_page(host, port + 1, found.authority, found.fingerprint, f"https://{names[0]}:{port}/") as page:
+        trust = Trust(f"http://{names[0]}:{page}/", found.fingerprint)
+        yield Secured(names, trust, str(found.chain), str(found.key))
+
+
+def _of_interfaces(probe: socket.socket) -> Iterator[str]:
+    """The first address of each network card: phones may be on another network than the way out. Linux alone."""
+    if sys.platform != "linux":
+        return
+    import fcntl
+
+    for _, name in socket.if_nameindex():
+        with suppress(OSError):
+            asked = name.encode()[:15].ljust(256, b"\0")
+            yield socket.inet_ntoa(fcntl.ioctl(probe.fileno(), INTERFACE_ADDRESS, asked)[20:24])
 
 
 @contextmanager
@@ -132,22 +169,21 @@ def _stopped_as_by_ctrl_c() -> Iterator[None]:
         signal.signal(signal.SIGTERM, before)
 
 
-@dataclass(frozen=True, slots=True)
-class Trust:
-    """Where phones get the authority, and how they know it."""
-
-    address: str
-    fingerprint: str
+def link_of(base: str, code: str, pour: str = "") -> str:
+    """What opens the app with its access code, at a pour where one is named."""
+    return f"{base}/#code={quote(code)}" + (f"&pour={quote(pour)}" if pour else "")
 
 
-def welcome(folder: Path, names: tuple[str, ...], port: int, code: str, trust: Trust | None) -> None:
-    """Say where the server is, and how to get in."""
+def welcome(folder: Path, names: tuple[str, ...], port: int, code: str, trust: Trust | None, pour: str = "") -> None:
+    """Say where the server is, how to get in, and the way to one pour where it is there for that."""
     scheme = "http" if trust is None else "https"
     address = f"{scheme}://{names[0]}:{port}"
     print(f"wetfront serves {folder.resolve().name or folder} at {address}/")
     for other in names[1:]:
         print(f"  also at        {scheme}://{other}:{port}/")
     print(f"  access code    {code}")
+    if pour:
+        print(f"  this pour      {link_of(address, code, pour)}")
     if trust is not None:
         print(f"  trust it once  {trust.address}")
         print(f"  fingerprint    {trust.fingerprint}")
@@ -158,7 +194,7 @@ def welcome(folder: Path, names: tuple[str, ...], port: int, code: str, trust: T
         print("  not encrypted: the access code can be read on this network, and phones will not work offline")
     if not any(folder.glob("*.toml")):
         print("  no pour sheet in the folder yet: put one in, or start with --demo for invented pours")
-    _show_code(f"{address}/#code={code}")
+    _show_code(link_of(address, code, pour))
     print("Ctrl-C stops it", flush=True)
 
 
