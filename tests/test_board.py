@@ -21,6 +21,7 @@ from wetfront.intake.tickets_csv import read_tickets
 from wetfront.journal import fold
 from wetfront.journal import kinds as k
 from wetfront.nouns.board import Question
+from wetfront.planning.decided import undecided_order
 from wetfront.planning.steps import moments
 
 TARNWICK = Path(__file__).parent.parent / "examples" / "tarnwick"
@@ -223,6 +224,36 @@ def test_without_a_plan_the_pour_can_be_drawn_and_recorded_all_the_same():
     board = board_of(bare, fold("slab", events), len(events), clock(10))
     assert board.plan_verdict == "planning: 40 %" and any(cell.state == "placed" for cell in board.cells)
     assert all(edge.join_by_setting is None and edge.join_by_specification for edge in board.edges)
+
+
+def places(board):
+    """What the drawing shows, without what only a plan gives."""
+    cells = [(cell.index, cell.place, cell.state, cell.ticket_number, cell.placed_at) for cell in board.cells]
+    edges = {(edge.name, edge.closed, edge.waited_min, edge.waits_since, edge.cells) for edge in board.edges}
+    return cells, edges, board.lattice
+
+
+@pytest.mark.parametrize("hour", [8, 11, 13, 17])
+def test_without_a_plan_cells_edges_and_waits_are_those_of_the_plan_for_the_same_order(hour):
+    pour = checked().sheet.pour[0]
+    bare = basis_of(checked(), pour, None)
+    state = fold("slab", [each for each in (*RELEASES, *STOP, *tickets()) if each.at <= clock(hour)])
+    found = places(board_of(bare, state, 1, clock(hour)))
+    assert found == places(board_of(basis(), state, 1, clock(hour)))
+    assert not any("C1 to B" in name or "B1 to A" in name for name, *_ in found[1])
+
+
+def with_order(*names):
+    mine = checked()
+    choices = replace(mine.sheet.choices, element_order=names)
+    return replace(mine, sheet=replace(mine.sheet, choices=choices))
+
+
+@pytest.mark.parametrize(("names", "x_side"), [(("C", "B", "A"), "high-x"), (("A", "B", "C"), "low-x")])
+def test_a_pour_without_a_plan_begins_where_its_first_element_is_farthest_from_the_next(names, x_side):
+    mine = with_order(*names)
+    order = undecided_order(mine.sheet, mine.sheet.pour[0])
+    assert order.start_corner == f"{x_side} high-y", "and away from the pump, which stands on the low side of y"
 
 
 def test_the_same_inputs_give_the_same_board():

@@ -7,7 +7,7 @@ pour ends after the hours.
 
 import itertools
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from typing import Literal
 
@@ -15,6 +15,10 @@ from wetfront.nouns.element import DeckSlab, Element, GroundSlab, MassBlock, Sla
 from wetfront.placing.sequence import Corner
 from wetfront.planning.candidate import Candidate, Means, OrderChoice, Pattern
 from wetfront.planning.situation import Situation
+
+Point = tuple[float, float]
+Outlines = Mapping[str, tuple[tuple[Point, ...], ...]]
+"""By element."""
 
 GRID_MIN = 15.0
 INTERVAL_GRID_MIN = 0.5
@@ -72,7 +76,12 @@ def thick_blocks(elements: Iterable[Element]) -> list[Element]:
 
 def corners_far_first(situation: Situation) -> tuple[Corner, ...]:
     """The four corners of the pour, farthest from the pump first: the hose then draws back from placed concrete."""
-    points = [point for outlines in situation.outlines.values() for outline in outlines for point in outline]
+    return corners_far_from(situation.pump.position_m, situation.outlines)
+
+
+def corners_far_from(pump: Point, outlines: Outlines) -> tuple[Corner, ...]:
+    """The same from the pump's place and the plan outlines on site; one corner where no element has a place."""
+    points = [point for parts in outlines.values() for outline in parts for point in outline]
     if not points:
         return ("low-x low-y",)
     xs, ys = [x for x, _ in points], [y for _, y in points]
@@ -82,7 +91,6 @@ def corners_far_first(situation: Situation) -> tuple[Corner, ...]:
         ("high-x low-y", (max(xs), min(ys))),
         ("high-x high-y", (max(xs), max(ys))),
     ]
-    pump = situation.pump.position_m
     return tuple(
         corner for corner, _ in sorted(places, key=lambda place: (-round(math.dist(pump, place[1]), 6), place[0]))
     )

@@ -1,12 +1,19 @@
 """The candidate behind a plan's decision, so that the running pour goes on with the same model that planned it."""
 
+from dataclasses import replace
+from functools import partial
 from typing import cast
 
+import numpy as np
+
+from wetfront.nouns.element import Element
 from wetfront.nouns.plan import Decision
 from wetfront.nouns.sheet import Pour, PourSheet
 from wetfront.placing.sequence import Corner
+from wetfront.planning.arrange import arrangement
 from wetfront.planning.candidate import Candidate, OrderChoice
-from wetfront.planning.situation import Situation
+from wetfront.planning.candidates import corners_far_from
+from wetfront.planning.situation import Situation, outlines_of, pour_elements, pump_of
 
 UNDECIDED_STRIP_M = 4.0
 """Own rule: strips that a pour without a plan is drawn in, where the sheet fixes none."""
@@ -26,10 +33,14 @@ def order_of(decision: Decision) -> OrderChoice:
 
 
 def undecided_order(sheet: PourSheet, pour: Pour) -> OrderChoice:
-    """An order to draw and record a pour by that has no plan: what the sheet fixes, else its first choice."""
+    """An order to draw and record a pour by that has no plan: what the sheet fixes, else its first choice.
+
+    Own rule: of the four corners it starts at the one from which, at a steady rate, no concrete waits longer for its
+    neighbour than it must, so that each element ends beside the next; of equal ones at the farthest from the pump.
+    """
     choices = sheet.choices
     named = tuple(name for name in choices.element_order if name in pour.elements)
-    return OrderChoice(
+    order = OrderChoice(
         element_order=named if len(named) == len(pour.elements) else tuple(pour.elements),
         start_corner="low-x low-y",
         strips_along="x" if choices.strips_along == "x" else "y",
@@ -38,6 +49,17 @@ def undecided_order(sheet: PourSheet, pour: Pour) -> OrderChoice:
         layers=choices.layer_orders[0] if choices.layer_orders else "whole",
         step_length_m=choices.step_length_m,
     )
+    elements = pour_elements(sheet, pour)
+    corners = corners_far_from(pump_of(sheet, pour).position_m, outlines_of(elements))
+    return min((replace(order, start_corner=corner) for corner in corners), key=partial(_longest_wait_m3, elements))
+
+
+def _longest_wait_m3(elements: tuple[Element, ...], order: OrderChoice) -> float:
+    """Most that is placed between a cell and one that touches it."""
+    parts = arrangement(elements, order, 0.0, frozenset(), frozenset()).parts
+    placed = np.cumsum(parts.cells.volume_m3)
+    waits = placed[parts.joints.later] - placed[parts.joints.first]
+    return round(float(waits.max(initial=0.0)), 6)
 
 
 def candidate_of(situation: Situation, decision: Decision) -> Candidate:
