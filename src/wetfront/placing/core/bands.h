@@ -1,9 +1,4 @@
-/* The first look at all bands of one edge, for LANES replications at once. Included once for each level of instructions,
- * with `lanes`, `lane_bits` as wide as its instructions (TOGETHER numbers), CHOSEN on them, and LEVEL(name) for the names.
- * Vectors are the extension of C that gcc and clang share: + - * and comparisons number by number. */
-
-#define PARTS (LANES / TOGETHER)
-#define PART(numbers, part) (((const lanes *)(numbers))[part])
+/* The first look at all bands of one edge, for LANES replications at once. Included by levels.h. */
 
 /* So long can pairs of these bands wait at most in each of the replications, and the band of the longest. Nothing here
  * branches on what chance brings. */
@@ -18,10 +13,10 @@ LEVEL_TARGET static void LEVEL(longest_waits)(const int32_t *at, const double *r
     for (b = 0; b < count; b++, at += POUR_LOAD_COLUMNS, reach += POUR_REACH_COLUMNS, wait += LANES, band += 1.0) {
         const double *factor = lines + at[0] + FACTOR, *one = lines + at[1], *other = lines + at[2];
         for (p = 0; p < PARTS; p++) {
-            const lanes gained = PART(one + GAIN, p), gain = PART(other + GAIN, p);
-            const lanes apart = PART(other + LATE, p) - PART(one + EARLY, p);
+            const lanes gained = PART_OF(one + GAIN, p), gain = PART_OF(other + GAIN, p);
+            const lanes apart = PART_OF(other + LATE, p) - PART_OF(one + EARLY, p);
             const lanes at_first = reach[2] * gain - reach[0] * gained, at_last = reach[3] * gain - reach[1] * gained;
-            const lanes waits = PART(factor, p) * (apart + CHOSEN(at_first > at_last, at_first, at_last));
+            const lanes waits = PART_OF(factor, p) * (apart + CHOSEN(at_first > at_last, at_first, at_last));
             const lane_bits is_longest = waits > longest[p];
             ((lanes *)wait)[p] = waits;
             longest_band[p] = CHOSEN(is_longest, band, longest_band[p]);
@@ -38,10 +33,10 @@ LEVEL_TARGET static void LEVEL(waits_beyond)(const double *wait, integer count, 
     for (i = 0; i < LANES; i++)
         kept[i] = 0;
     for (b = 0; b < count; b++, wait += LANES) {
-        lane_bits is_less = PART(wait, 0) < PART(needed, 0);
+        lane_bits is_less = PART_OF(wait, 0) < PART_OF(needed, 0);
         int64_t are_less = -1;
         for (p = 1; p < PARTS; p++)
-            is_less &= PART(wait, p) < PART(needed, p);
+            is_less &= PART_OF(wait, p) < PART_OF(needed, p);
         for (i = 0; i < TOGETHER; i++)
             are_less &= is_less[i];
         for (i = 0; !are_less && i < LANES; i++) {
@@ -50,6 +45,3 @@ LEVEL_TARGET static void LEVEL(waits_beyond)(const double *wait, integer count, 
         }
     }
 }
-
-#undef PARTS
-#undef PART

@@ -207,46 +207,8 @@ INLINE struct open_band bounds_of(const struct run *r, integer band) {
 }
 
 /* longest_waits and waits_beyond at each level. */
-#define CHOSEN(is_first, a, b) ((lanes)(((is_first) & (lane_bits)(a)) | (~(is_first) & (lane_bits)(b))))
-#define VECTOR(numbers) __attribute__((vector_size(8 * numbers), aligned(8), may_alias))
-
-typedef double two VECTOR(2);
-typedef double four VECTOR(4);
-typedef double eight VECTOR(8);
-typedef int64_t two_bits VECTOR(2);
-typedef int64_t four_bits VECTOR(4);
-typedef int64_t eight_bits VECTOR(8);
-
-#define TOGETHER 2
-#define LEVEL(name) name##_at_0
-#define LEVEL_TARGET
-#define lanes two
-#define lane_bits two_bits
-#include "bands.h"
-#undef TOGETHER
-#undef LEVEL
-#undef LEVEL_TARGET
-#undef lanes
-#undef lane_bits
-
-#define TOGETHER 4
-#define LEVEL(name) name##_at_1
-#define LEVEL_TARGET LEVEL_1
-#define lanes four
-#define lane_bits four_bits
-#include "bands.h"
-#undef TOGETHER
-#undef LEVEL
-#undef LEVEL_TARGET
-#undef lanes
-#undef lane_bits
-
-#define TOGETHER 8
-#define LEVEL(name) name##_at_2
-#define LEVEL_TARGET LEVEL_2
-#define lanes eight
-#define lane_bits eight_bits
-#include "bands.h"
+#define AT_LEVELS "bands.h"
+#include "levels.h"
 
 static void (*const longest_waits_at[])(const int32_t *, const double *, integer, const double *, double *, double *) = {
     longest_waits_at_0, longest_waits_at_1, longest_waits_at_2};

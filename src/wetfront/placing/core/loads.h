@@ -183,6 +183,26 @@ static double temperature_of(const struct run *r, integer number, double batched
     return m->change_per_h != 0.0 ? temperature_at(m, r->temperature[number], batched, start) : r->temperature[number];
 }
 
+/* Breakdowns during so many minutes of pumping: how long they last in all, not a number where the draws run out. Leaves the
+ * minutes of pumping that come after the last of them. */
+static double break_downs(struct run *r, integer *stops, double *up_left, double *longest_gap, double *pumping) {
+    const double whole = *pumping;
+    double lost = 0.0, offset = 0.0;
+    while (*up_left < whole - offset) {
+        double duration;
+        if (*stops + 1 >= r->draws->stops_count)
+            return NAN;
+        offset += *up_left;
+        duration = repair_of(r, *stops);
+        r->repair_offset[(*stops)++] = offset;
+        *longest_gap = larger(*longest_gap, duration);
+        lost += duration;
+        *up_left = up_min(r, *stops);
+    }
+    *pumping = whole - offset;
+    return lost;
+}
+
 /* The next truck in order of arrival: place, pump, judgement, discharge, return. */
 INLINE int serve(struct run *r, struct site *s, int plain) {
     const struct pour_model *m = r->model;
@@ -239,7 +259,7 @@ INLINE int serve(struct run *r, struct site *s, int plain) {
         const double drawn = r->speed[number];
         const double pumping = by_gang ? pumping_by_gang(m, start, used, work, drawn) : work / drawn;
         const double speed = by_gang ? work / pumping : drawn;
-        double lost = 0.0, offset = 0.0, age;
+        double lost = 0.0, unbroken = pumping, age;
         placed->until_m3 = position;
         placed->work_from = s->work_done;
         placed->moves_before = !plain && m->has_moves ? m->moves_until[s->cells_begun] : 0.0;
@@ -250,18 +270,11 @@ INLINE int serve(struct run *r, struct site *s, int plain) {
         placed->begun = load->begun;
         placed->temperature = temperature;
         placed->repairs_from = s->stops;
-        while (s->up_left < pumping - offset) {
-            double duration;
-            if (s->stops + 1 >= r->draws->stops_count)
-                return POUR_STOPS_RUN_OUT;
-            offset += s->up_left;
-            duration = repair_of(r, s->stops);
-            r->repair_offset[s->stops++] = offset;
-            s->longest_gap = larger(s->longest_gap, duration);
-            lost += duration;
-            s->up_left = up_min(r, s->stops);
-        }
-        s->up_left -= pumping - offset;
+        if (s->up_left < pumping)
+            lost = break_downs(r, &s->stops, &s->up_left, &s->longest_gap, &unbroken);
+        if (lost != lost)
+            return POUR_STOPS_RUN_OUT;
+        s->up_left -= unbroken;
         end = start + pumping + moves + lost;
         placed->end = end;
         placed[1].repairs_from = s->stops;
@@ -307,10 +320,7 @@ static void begin(struct run *r, struct site *s, integer replication) {
     const struct pour_model *m = r->model;
     const struct pour_draws *d = r->draws;
     integer p, i, planned;
-    r->row = replication - d->first;
-    r->parent = split(split((uint64_t)d->seed, 0), (uint64_t)replication);
-    r->scale = scale_of(r);
-    r->loads_drawn = 0;
+    begin_draws(r, replication);
     memset(s, 0, sizeof *s);
     memset(r->refused, 0, sizeof r->refused);
     s->needed_m3 = m->lead_m3 + r->scale * m->net_m3;
@@ -339,11 +349,9 @@ static void begin(struct run *r, struct site *s, integer replication) {
         for (; i < r->fleets[p].tail; i++)
             r->fleets[p].free[i] = m->first_batching_min;
     }
-    r->places = m->places_count < d->loads_count ? m->places_count : d->loads_count;
     for (i = 0; i < r->places; i++)
         r->place_free[i] = -INFINITY;
     s->up_left = up_min(r, 0);
-    draw_day(r);
     planned = s->needed_m3 < m->load_m3 * (double)d->loads_count ? (integer)ceil(s->needed_m3 / m->load_m3) : d->loads_count;
     draw_loads(r, planned < d->loads_count ? planned : d->loads_count);
 }
@@ -487,12 +495,15 @@ INLINE int loads_of(struct run *r, integer replication, int plain) {
     return site.accepted > 0 ? POUR_DONE : POUR_NOTHING_PLACED;
 }
 
-/* Without the questions that a model with neither bans nor breaks nor moves nor two plants need not ask. */
+/* A model that need not be asked about bans, breaks, moves, a second plant and the like, load by load. */
+static int is_plain(const struct pour_model *m) {
+    return m->plants_count == 1 && m->bans_count == 0 && m->breaks_count == 0 && m->weather_stops_count == 0 &&
+           m->due_count == 0 && m->gang_count == 0 && !m->has_seen && !m->has_step && !m->has_moves &&
+           m->change_per_h == 0.0 && !(m->refusal_probability > 0.0);
+}
+
 static int run_loads(struct run *r, integer replication) {
-    const struct pour_model *m = r->model;
-    const int plain = m->plants_count == 1 && m->bans_count == 0 && m->breaks_count == 0 && m->weather_stops_count == 0 &&
-                      m->due_count == 0 && m->gang_count == 0 && !m->has_seen && !m->has_step && !m->has_moves && m->change_per_h == 0.0 && !(m->refusal_probability > 0.0);
-    return plain ? loads_of(r, replication, 1) : loads_of(r, replication, 0);
+    return is_plain(r->model) ? loads_of(r, replication, 1) : loads_of(r, replication, 0);
 }
 
 #endif

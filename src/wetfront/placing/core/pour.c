@@ -12,6 +12,7 @@
  * C99 with vectors (bands.h); no state outside the arguments, so any number of threads may call it.
  */
 #include "pour.h"
+#include "abreast.h"
 #include "finish.h"
 #include "joints.h"
 
@@ -56,13 +57,11 @@ void pour_hashed(uint64_t seed, uint64_t replication, uint64_t stream, int64_t c
 
 /* ---- results ---- */
 
-/* One replication up to its joints, those too where it is not looked at together with others. */
-static int place(struct run *r, integer replication) {
+/* One replication from its loads up to its joints, those too where it is not looked at together with others. */
+static int place(struct run *r) {
     const struct pour_model *m = r->model;
     integer i;
-    int error = run_loads(r, replication);
-    if (error)
-        return error;
+    int error;
     r->is_usual = r->site.usual_used < 0.0;
     r->by_band = r->is_usual && !m->counts_age && m->limits_count == 0 && m->panels_count == 0;
     r->joints.least = r->joints.least_specified = INFINITY;
@@ -145,7 +144,9 @@ static int conclude(struct run *r, integer row, const struct pour_result *out) {
 
 /* ---- working memory ---- */
 
-/* One block for all rows of a run, each with room for LANES more; first measured with no block, then handed out. */
+/* One block for all rows of a run, each with room for LANES more; first measured with no block, then handed out. A row
+ * begins where a line of the cache does, and so do lines of LANES numbers. */
+#define LINE_BYTES 64
 struct block {
     char *start;
     size_t used;
@@ -153,7 +154,7 @@ struct block {
 
 static void *row_of(struct block *block, integer count, size_t width) {
     char *row = block->start ? block->start + block->used : NULL;
-    block->used += (((size_t)count + LANES) * width + 15) & ~(size_t)15;
+    block->used += (((size_t)count + LANES) * width + LINE_BYTES - 1) & ~(size_t)(LINE_BYTES - 1);
     return row;
 }
 
@@ -204,10 +205,31 @@ static void lay_out_shared(struct run *r, const struct sizes *n, struct block *b
 }
 #undef EACH
 
-static void lay_out(struct run *runs, integer count, const struct sizes *n, struct block *block) {
+/* A row of lines, and some before its first. */
+static void *lines_of(struct block *block, integer count) {
+    double *row = row_of(block, (LINES_BEFORE + count) * LANES, sizeof(double));
+    return row ? row + LINES_BEFORE * LANES : row;
+}
+
+/* What loads that are looked at side by side need. */
+static void lay_out_abreast(struct abreast *a, integer loads, integer places, struct block *block) {
+    double **by_load[] = {&a->batching, &a->haul, &a->back, &a->speed, &a->factor, &a->temperature, &a->begun,
+                          &a->batched, &a->road_reached, &a->start, &a->entered, &a->left};
+    size_t i;
+    for (i = 0; i < sizeof by_load / sizeof *by_load; i++)
+        *by_load[i] = lines_of(block, loads + 1);
+    a->road_number = lines_of(block, loads);
+    a->repairs_until = lines_of(block, loads + 1);
+    a->place_free = lines_of(block, loads + places);
+    a->truck_free = lines_of(block, 2 * loads);
+}
+
+static void lay_out(struct run *runs, integer count, struct abreast *a, const struct sizes *n, struct block *block) {
     integer i;
     block->used = 0;
     lay_out_shared(runs, n, block);
+    if (a)
+        lay_out_abreast(a, n->loads, n->places, block);
     for (i = 0; i < count; i++) {
         runs[i] = runs[0];
         lay_out_kept(runs + i, n, block);
@@ -215,15 +237,17 @@ static void lay_out(struct run *runs, integer count, const struct sizes *n, stru
 }
 
 /* Working memory for so many replications at once: a block to be freed, or NULL. */
-static void *room_for(struct run *runs, integer count, const struct sizes *n) {
+static void *room_for(struct run *runs, integer count, struct abreast *a, const struct sizes *n) {
     struct block block = {NULL, 0};
+    char *room;
     memset(runs, 0, (size_t)count * sizeof *runs);
-    lay_out(runs, count, n, &block);
-    block.start = malloc(block.used);
-    if (!block.start)
+    lay_out(runs, count, a, n, &block);
+    room = malloc(block.used + LINE_BYTES);
+    if (!room)
         return NULL;
-    lay_out(runs, count, n, &block);
-    return block.start;
+    block.start = room + (LINE_BYTES - (uintptr_t)room % LINE_BYTES);
+    lay_out(runs, count, a, n, &block);
+    return room;
 }
 
 static struct sizes sizes_for(const struct pour_model *models, integer models_count, const struct pour_draws *draws) {
@@ -242,14 +266,20 @@ static struct sizes sizes_for(const struct pour_model *models, integer models_co
 
 /* `count` replications of a model, from `replication` on, into the rows from `row` on; the joints of those that took the
  * usual course are looked at together. Returns the first that failed, or NULL. */
-static struct run *replicate(struct run *runs, const struct pour_model *model, integer replication, integer count, integer row,
-                             const struct pour_result *out) {
+static struct run *replicate(struct run *runs, struct abreast *a, const struct pour_model *model, integer replication,
+                             integer count, integer row, const struct pour_result *out) {
     struct run *together[LANES];
+    const int abreast = may_go_abreast(model, runs->draws);
     integer i, waiting = 0;
+    for (i = 0; i < count; i++)
+        meet_weather(runs + i, model, replication + i);
+    if (abreast)
+        run_abreast(runs, replication, count, a);
     for (i = 0; i < count; i++) {
         struct run *r = runs + i;
-        meet_weather(r, model, replication + i);
-        r->error = place(r, replication + i);
+        r->error = abreast && !a->off[i] ? POUR_DONE : run_loads(r, replication + i);
+        if (!r->error)
+            r->error = place(r);
         if (r->error)
             continue;
         if (r->by_band) {
@@ -273,7 +303,8 @@ int64_t pour_run(const struct pour_model *models, int64_t models_count, const st
                  int64_t until, const struct pour_result *results, struct pour_failure *failure) {
     const struct sizes n = sizes_for(models, models_count, draws);
     struct run runs[LANES];
-    void *room = room_for(runs, LANES, &n);
+    struct abreast abreast;
+    void *room = room_for(runs, LANES, &abreast, &n);
     integer i, k, replication;
     memset(failure, 0, sizeof *failure);
     if (!room)
@@ -288,7 +319,7 @@ int64_t pour_run(const struct pour_model *models, int64_t models_count, const st
             take_model(runs + k, models + i);
         for (replication = from; replication < until && !failure->code; replication += LANES) {
             const integer count = until - replication < LANES ? until - replication : LANES;
-            const struct run *failed = replicate(runs, models + i, replication, count, replication - from, results + i);
+            const struct run *failed = replicate(runs, &abreast, models + i, replication, count, replication - from, results + i);
             if (failed) {
                 failure->code = failed->error;
                 failure->model = i;
@@ -306,21 +337,18 @@ int64_t pour_values(const struct pour_model *model, const struct pour_draws *dra
     const integer loads = draws->loads_count, stops = draws->stops_count, strips = draws->strips_count;
     const struct sizes n = {loads, stops, 0, 0, 0, strips, 0, 0};
     struct run run, *r = &run;
-    void *room = room_for(r, 1, &n);
+    void *room = room_for(r, 1, NULL, &n);
     integer replication, i;
     if (!room)
         return POUR_NO_MEMORY;
-    take_model(r, model);
     r->draws = draws;
+    take_model(r, model);
     r->level = level_of(draws);
     for (replication = from; replication < until; replication++) {
         const integer row = replication - from;
         const double *by_load[] = {r->batching, r->haul, r->back, r->speed, r->factor, r->temperature};
         meet_weather(r, model, replication);
-        r->row = replication - draws->first;
-        r->parent = split(split((uint64_t)draws->seed, 0), (uint64_t)replication);
-        r->loads_drawn = 0;
-        draw_day(r);
+        begin_draws(r, replication);
         draw_loads(r, loads);
         for (i = 0; i < 6; i++)
             memcpy(streams[i] + row * loads, by_load[i], (size_t)loads * sizeof(double));
@@ -332,7 +360,7 @@ int64_t pour_values(const struct pour_model *model, const struct pour_draws *dra
         }
         finishing_minutes(r, model->strips_count);
         memcpy(streams[STREAM_FINISHING] + row * strips, r->strip_work, (size_t)model->strips_count * sizeof(double));
-        streams[STREAM_WASTAGE][row] = scale_of(r);
+        streams[STREAM_WASTAGE][row] = r->scale;
     }
     free(room);
     return POUR_DONE;

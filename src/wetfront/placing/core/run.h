@@ -131,6 +131,7 @@ static void meet_weather(struct run *r, const struct pour_model *m, integer repl
 /* All replications that follow are of this model. */
 static void take_model(struct run *r, const struct pour_model *m) {
     r->model = m;
+    r->places = m->places_count < r->draws->loads_count ? m->places_count : r->draws->loads_count;
     if (m->members_count > 0) {
         r->met = *m;
         r->model = &r->met;
@@ -285,6 +286,16 @@ static double scale_of(struct run *r) {
         return 1.0 + larger(m->wastage, 0.0);
     z = *normals(r, STREAM_WASTAGE, d->wastage, 1, 0, 1, r->moments);
     return 1.0 + larger(m->wastage + m->wastage_sd * z, 0.0);
+}
+
+/* All that follows is of this replication. */
+static void begin_draws(struct run *r, integer replication) {
+    const struct pour_draws *d = r->draws;
+    r->row = replication - d->first;
+    r->parent = split(split((uint64_t)d->seed, 0), (uint64_t)replication);
+    r->scale = scale_of(r);
+    r->loads_drawn = 0;
+    draw_day(r);
 }
 
 /* ---- the stream of concrete ---- */
