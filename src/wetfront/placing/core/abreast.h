@@ -89,6 +89,7 @@ static void draw_abreast(struct run *r, integer replication, struct abreast *a, 
     const double *from[] = {r->batching, r->haul, r->back, r->speed, r->temperature};
     double *to[] = {a->batching, a->haul, a->back, a->speed, a->temperature};
     integer i, k;
+    fetch_draws(r, replication + LANES, loads);
     begin_draws(r, replication);
     a->off[lane] = r->scale != r->model->usual_scale;
     a->up_left[lane] = up_min(r, 0);

@@ -55,43 +55,34 @@ static inline double placed_at(const struct run *r, integer load, integer cell, 
     return placed;
 }
 
-/* Clocks of the cells `from` to `until` - 1 by their times: as many at once as lie between three points of the table. */
-static void clock_cells(struct run *r, integer from, integer until) {
+/* So many cells are gone through with each point of the table that lies between the first and the last of them. */
+#define CELLS_AT_ONCE 64
+
+/* Clocks of the cells `from` to `until` - 1 by their times. */
+INLINE void clock_cells(struct run *r, integer from, integer until) {
     const struct pour_model *m = r->model;
     const double *restrict placed = r->placed;
     double *restrict clock = r->clock_at;
-    integer cell, stop, j = clock_guess(m, placed[from]);
+    integer cell, stop, i, j = clock_guess(m, placed[from]);
     while (j > 0 && m->clock_times[j] > placed[from])
         j--;
     for (cell = from; cell < until; cell = stop) {
-        double begin, bend, at_begin, at_bend, slope, after;
+        stop = until - cell < CELLS_AT_ONCE ? until : cell + CELLS_AT_ONCE;
         while (j < m->clock_points - 1 && m->clock_times[j + 1] <= placed[cell])
             j++;
-        begin = m->clock_times[j];
-        at_begin = m->clock_total[j];
-        slope = m->clock_slope[j];
-        stop = until;
-        if (j + 2 < m->clock_points)
-            while (stop > cell + 1 && !(placed[stop - 1] < m->clock_times[j + 2]))
-                stop -= (stop - cell) / 2;
-        else
-            stop = cell + 1;
-        if (stop == cell + 1) {
-            clock[cell] = slope * (placed[cell] - begin) + at_begin;
-            continue;
-        }
-        bend = m->clock_times[j + 1];
-        at_bend = m->clock_total[j + 1];
-        after = m->clock_slope[j + 1];
-        for (; cell < stop; cell++) {
-            const double one = slope * (placed[cell] - begin) + at_begin, other = after * (placed[cell] - bend) + at_bend;
-            clock[cell] = placed[cell] < bend ? one : other;
+        for (;;) {
+            const double begin = m->clock_times[j], at_begin = m->clock_total[j], slope = m->clock_slope[j];
+            for (i = cell; i < stop; i++)
+                clock[i] = placed[i] < begin ? clock[i] : slope * (placed[i] - begin) + at_begin;
+            if (j == m->clock_points - 1 || m->clock_times[j + 1] > placed[stop - 1])
+                break;
+            j++;
         }
     }
 }
 
 /* Times and clocks of the cells `from` to `until` - 1, which this load ends. */
-static void place_cells(struct run *r, integer load, integer from, integer until) {
+INLINE void place_cells(struct run *r, integer load, integer from, integer until) {
     const struct pour_model *m = r->model;
     const struct placed_load *by = r->placed_loads + load;
     const double start = by->start, work_from = by->work_from, per_speed = 1.0 / by->speed;
@@ -122,6 +113,8 @@ static void place_cells(struct run *r, integer load, integer from, integer until
     }
     clock_cells(r, from, until);
 }
+
+AT_EACH_LEVEL(place_cells, (struct run *r, integer load, integer from, integer until), (r, load, from, until))
 
 /* Each load's own clock: factor on the expected one, and what it gains a minute between batching and placing. */
 static void own_clocks(struct run *r) {
@@ -196,7 +189,7 @@ static int place_all(struct run *r) {
             while (begun_until < count && !(reached <= lead + scale * until[begun_until] + VOLUME_GUARD_M3))
                 begun_until++;
         }
-        place_cells(r, load, from, ended);
+        place_cells_at[r->level](r, load, from, ended);
         for (; begun < begun_until; begun++)
             r->cell_load[begun] = (int32_t)load;
         r->begun_until[load] = begun;

@@ -141,29 +141,59 @@ static void clock_spans(struct run *r, integer lane) {
     }
 }
 
-/* The least margin of the pairs of one band and the area of the cold ones, cell by cell. */
-static double band_exactly(struct run *r, integer band, int count_cold, double *cold_area) {
+/* Cells of one load from `from` to `until` - 1, and some more where that makes whole lines: nobody reads those. */
+INLINE void place_lines(struct run *r, integer load, integer from, integer until) {
+    const integer whole = from + (until - from + LANES - 1) / LANES * LANES, count = r->model->cells_count;
+    place_cells(r, load, from, whole < count ? whole : count);
+}
+
+/* The longest of the times between `first` and `later`. */
+INLINE double longest_between(const double *first, const double *later, integer count) {
+    double longest[LANES], all = -INFINITY;
+    integer i, lane;
+    for (lane = 0; lane < LANES; lane++)
+        longest[lane] = -INFINITY;
+    for (i = 0; i + LANES <= count; i += LANES)
+        for (lane = 0; lane < LANES; lane++)
+            longest[lane] = larger(longest[lane], later[i + lane] - first[i + lane]);
+    for (; i < count; i++)
+        all = larger(all, later[i] - first[i]);
+    for (lane = 0; lane < LANES; lane++)
+        all = larger(all, longest[lane]);
+    return all;
+}
+
+/* How long the pairs of one band wait at most, cell by cell, and the area of the cold ones. */
+INLINE void longest_in_band(struct run *r, integer band, int count_cold, double *longest, double *cold_area) {
     const struct pour_model *m = r->model;
     const int32_t *loads = m->band_loads + band * POUR_LOAD_COLUMNS;
     const double limit = m->set_limit_min, factor = r->placed_loads[loads[0]].factor;
-    double longest = -INFINITY;
     integer run, i;
     for (run = m->band_runs[band]; run < m->band_runs[band + 1]; run++) {
         const int32_t *pairs = m->runs + run * POUR_RUN_COLUMNS;
         const double *first = r->clock_at + pairs[0], *later = r->clock_at + pairs[1];
         const integer first_end = pairs[0] + pairs[2], later_end = pairs[1] + pairs[2];
         const int overlap = loads[1] == loads[2] && pairs[1] <= first_end;
-        place_cells(r, loads[1], pairs[0], overlap ? later_end : first_end);
+        place_lines(r, loads[1], pairs[0], overlap ? later_end : first_end);
         if (!overlap)
-            place_cells(r, loads[2], pairs[1], later_end);
-        for (i = 0; i < pairs[2]; i++)
-            longest = larger(longest, later[i] - first[i]);
+            place_lines(r, loads[2], pairs[1], later_end);
+        *longest = larger(*longest, longest_between(first, later, pairs[2]));
         if (count_cold)
             for (i = 0; i < pairs[2]; i++)
                 if (limit - factor * (later[i] - first[i]) < 0)
                     *cold_area += m->sorted_area[pairs[3] + i];
     }
-    return limit - factor * longest;
+}
+
+AT_EACH_LEVEL(longest_in_band, (struct run *r, integer band, int count_cold, double *longest, double *cold_area),
+              (r, band, count_cold, longest, cold_area))
+
+/* The least margin of the pairs of one band and the area of the cold ones, cell by cell. */
+static double band_exactly(struct run *r, integer band, int count_cold, double *cold_area) {
+    const integer load = r->model->band_loads[band * POUR_LOAD_COLUMNS];
+    double longest = -INFINITY;
+    longest_in_band_at[r->level](r, band, count_cold, &longest, cold_area);
+    return r->model->set_limit_min - r->placed_loads[load].factor * longest;
 }
 
 /* What an odd load can do to the waits of a band: at least, at most, and how far off the line its cells can be. */

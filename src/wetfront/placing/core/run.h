@@ -153,6 +153,29 @@ static const double *normals(const struct run *r, integer stream, const double *
     return out + from;
 }
 
+/* Begin to fetch a row of drawn numbers that will be read some replications on; where it is long, the processor goes on
+ * by itself. */
+INLINE void fetch_row(const double *row, integer count) {
+    integer i;
+    for (i = 0; i < count && i < 64; i += 8)
+        __builtin_prefetch(row + i);
+}
+
+/* The same of all rows of a replication that the usual course reads. */
+INLINE void fetch_draws(const struct run *r, integer replication, integer loads) {
+    const struct pour_draws *d = r->draws;
+    const double *by_load[] = {d->batching, d->haul, d->back, d->speed, d->set};
+    const integer row = replication - d->first;
+    size_t i;
+    if (d->is_hashed)
+        return;
+    for (i = 0; i < sizeof by_load / sizeof *by_load; i++)
+        fetch_row(by_load[i] + row * d->loads_count, loads);
+    fetch_row(d->up + row * d->stops_count, 1);
+    fetch_row(d->repair + row * d->stops_count, 1);
+    fetch_row(d->finishing + row * d->strips_count, r->model->strips_count);
+}
+
 /* The level of the day, as far as it has one of its own. */
 static void draw_day(struct run *r) {
     const double share = r->model->day_deviation, *z;
