@@ -91,7 +91,7 @@ static int finish(struct run *r, int is_filled, double *last_end, integer *late)
         } else {
             load = m->usual_first_of[cell];
             time = placed_at(r, m->usual_last_of[cell], cell, m->usual_work_to_end[cell]);
-            at = clock_at(m, time, clock_guess(m, time));
+            at = clock_at(m, time);
         }
         factor = r->placed_loads[load].factor;
         lead = r->placed_loads[load].lead_rate * (time - r->placed_loads[load].begun);
@@ -123,7 +123,7 @@ static int finish(struct run *r, int is_filled, double *last_end, integer *late)
         /* Since it was ready its clock has gone no faster than the table's fastest. */
         if (shown + r->strip_factor[s] * m->clock_fastest * (end - r->strip_since[s]) < m->latest_clock_min - BOUND_GUARD_MIN)
             continue;
-        *late += r->strip_lead[s] + r->strip_factor[s] * (clock_at(m, end, clock_guess(m, end)) - r->strip_clock[s]) >
+        *late += r->strip_lead[s] + r->strip_factor[s] * (clock_at(m, end) - r->strip_clock[s]) >
                  m->latest_clock_min;
     }
     *last_end = highest_end;

@@ -4,19 +4,22 @@
 
 #include "loads.h"
 
-/* Equivalent age since midnight, by the arithmetic of numpy's interp; the time must lie in the table. */
-static inline double clock_at(const struct pour_model *m, double time, integer guess) {
-    integer j = guess;
+/* The last point of the clock's table that is not after this time; the first where none is. Nearly always the quotient. */
+INLINE integer clock_point(const struct pour_model *m, double time) {
+    integer j = (integer)smaller(larger(time * m->clock_per_min, 0.0), (double)(m->clock_points - 1));
     while (j > 0 && m->clock_times[j] > time)
         j--;
     while (j < m->clock_points - 1 && m->clock_times[j + 1] <= time)
         j++;
-    return m->clock_slope[j] * (time - m->clock_times[j]) + m->clock_total[j];
+    return j;
 }
 
-static inline integer clock_guess(const struct pour_model *m, double time) {
-    return (integer)smaller(larger(time * m->clock_per_min, 0.0), (double)(m->clock_points - 1));
+/* Equivalent age since midnight, by the arithmetic of numpy's interp; the time must lie in the table. */
+INLINE double clock_after(const struct pour_model *m, integer point, double time) {
+    return m->clock_slope[point] * (time - m->clock_times[point]) + m->clock_total[point];
 }
+
+INLINE double clock_at(const struct pour_model *m, double time) { return clock_after(m, clock_point(m, time), time); }
 
 /* When that equivalent age is reached; it must not lie beyond the table. */
 static double clock_when(const struct pour_model *m, double total) {
@@ -63,20 +66,15 @@ INLINE void clock_cells(struct run *r, integer from, integer until) {
     const struct pour_model *m = r->model;
     const double *restrict placed = r->placed;
     double *restrict clock = r->clock_at;
-    integer cell, stop, i, j = clock_guess(m, placed[from]);
-    while (j > 0 && m->clock_times[j] > placed[from])
-        j--;
+    integer cell, stop, i, j;
     for (cell = from; cell < until; cell = stop) {
         stop = until - cell < CELLS_AT_ONCE ? until : cell + CELLS_AT_ONCE;
-        while (j < m->clock_points - 1 && m->clock_times[j + 1] <= placed[cell])
-            j++;
-        for (;;) {
+        for (j = clock_point(m, placed[cell]);; j++) {
             const double begin = m->clock_times[j], at_begin = m->clock_total[j], slope = m->clock_slope[j];
             for (i = cell; i < stop; i++)
                 clock[i] = placed[i] < begin ? clock[i] : slope * (placed[i] - begin) + at_begin;
             if (j == m->clock_points - 1 || m->clock_times[j + 1] > placed[stop - 1])
                 break;
-            j++;
         }
     }
 }

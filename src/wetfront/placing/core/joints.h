@@ -89,43 +89,31 @@ static void joints_by_stretch(struct run *r, struct joints *out) {
 /* Clocks of the loads, their lines in this lane. Nothing is said of the line where moves or several breakdowns bend it. */
 static void clock_spans(struct run *r, integer lane) {
     const struct pour_model *m = r->model;
-    integer load, j = clock_guess(m, r->placed_loads[0].start);
-    while (j > 0 && m->clock_times[j] > r->placed_loads[0].start)
-        j--;
+    integer load;
     for (load = 0; load < r->site.accepted; load++) {
         const struct placed_load *placed = r->placed_loads + load;
         struct span *span = r->spans + load;
         double *line = r->lines + load * POUR_LINE_COLUMNS + lane;
         const double start = placed->start, end = placed->end;
-        double at_start, gain, pumping, bend = 0.0;
-        integer before;
-        while (j < m->clock_points - 1 && m->clock_times[j + 1] <= start)
-            j++;
-        at_start = m->clock_slope[j] * (start - m->clock_times[j]) + m->clock_total[j];
-        before = j;
-        while (j < m->clock_points - 1 && m->clock_times[j + 1] <= end)
-            j++;
-        gain = m->clock_slope[j] * (end - m->clock_times[j]) + m->clock_total[j] - at_start;
+        const integer first = clock_point(m, start), last = clock_point(m, end), points = last - first;
+        const double at_start = clock_after(m, first, start), turn = fabs(m->clock_slope[last] - m->clock_slope[first]);
+        double gain = clock_after(m, last, end) - at_start, pumping = end - start, bend;
+        int is_bent = 0;
         span->jump = span->odd = 0.0;
-        pumping = end - start;
         if (m->has_moves || placed[1].repairs_from - placed->repairs_from > 1) {
-            bend = INFINITY;
+            is_bent = 1;
             span->odd = 2.0;
         } else if (placed[1].repairs_from != placed->repairs_from) {
             const double until = start + r->repair_offset[placed->repairs_from];
             const double lost = r->repair_min[placed->repairs_from], resumed = until + lost;
             pumping -= lost;
             span->odd = 2.0;
-            span->jump =
-                clock_at(m, resumed, clock_guess(m, resumed)) - clock_at(m, until, clock_guess(m, until));
+            span->jump = clock_at(m, resumed) - clock_at(m, until);
             span->jump_share = (until - start) / pumping;
             gain -= span->jump;
         }
         /* A change of slope puts a cell off the line by at most a quarter of it, times the time of pumping. */
-        if (j - before == 1)
-            bend += fabs(m->clock_slope[j] - m->clock_slope[before]) * pumping * 0.25;
-        else if (j > before)
-            bend += (double)(j - before) * m->clock_bend * pumping * 0.25;
+        bend = is_bent ? INFINITY : (points > 1 ? (double)points * m->clock_bend : turn) * pumping * 0.25;
         span->start = at_start;
         span->gain = gain;
         span->bend = bend;
