@@ -170,9 +170,11 @@ class Results:
 
     def __init__(self, library: Library, models: Sequence[PourModel], count: int):
         self.models, self.count = models, count
-        shape = (len(models), count)
-        self.columns = {
-            name: np.empty(shape, dtype=np.int64 if name in COUNT_COLUMNS else np.float64) for name in PLAIN_COLUMNS
+        # One block: memory of this size is handed out again, of many columns each would be fetched anew.
+        block = np.empty((len(PLAIN_COLUMNS), len(models), count))
+        self.columns: dict[str, NDArray[Any]] = {
+            name: column.view(np.int64) if name in COUNT_COLUMNS else column
+            for name, column in zip(PLAIN_COLUMNS, block, strict=True)
         }
         panels = [len(model.panel_names) for model in models]
         edges = [len(model.joints.edge_names) for model in models]
