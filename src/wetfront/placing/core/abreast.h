@@ -27,6 +27,7 @@ struct abreast {
     /* by order of service; the first lines of the last four are what was before, of `place_free` one for each place */
     double *start, *place_free, *entered, *left;
     integer *repairs_until;
+    struct course *course;
     /* figures */
     double plant_free[LANES], pump_free[LANES], up_left[LANES], last_end[LANES], longest_wait[LANES], longest_gap[LANES], oldest[LANES], paid[LANES];
     double lowest_c[LANES], highest_c[LANES];
@@ -53,7 +54,9 @@ static void set_lines(double *line, integer lines, double value) {
 
 /* What stands before the first load. */
 static void begin_abreast(const struct pour_model *m, struct abreast *a, integer places, integer trucks) {
-    integer lane;
+    integer j, lane;
+    for (j = 0; j < m->usual_loads; j++)
+        a->course[j] = (struct course){m->usual_position[j + 1], m->usual_work[j], 0.0};
     set_lines(a->road_reached - LINES_BEFORE * LANES, LINES_BEFORE, -INFINITY);
     set_lines(a->truck_free - LINES_BEFORE * LANES, LINES_BEFORE, -INFINITY);
     memset(a->road_number - LINES_BEFORE * LANES, 0, LINES_BEFORE * LANES * sizeof(integer));
@@ -106,7 +109,9 @@ static void take_lane(struct run *r, const struct abreast *a, integer lane) {
     const struct pour_model *m = r->model;
     const integer loads = m->usual_loads;
     struct site *s = &r->site;
+    const int is_counted = m->counts_temperature || !goes_by_band(m);
     integer j;
+    r->course = a->course;
     memset(s, 0, sizeof *s);
     memset(r->refused, 0, sizeof r->refused);
     r->refused[ACCEPTED] = s->called = s->served = s->accepted = loads;
@@ -128,16 +133,16 @@ static void take_lane(struct run *r, const struct abreast *a, integer lane) {
         struct placed_load *placed = r->placed_loads + j;
         const integer at = j * LANES + lane, of_load = a->road_number[at] * LANES + lane;
         s->delivered += m->load_m3;
-        placed->until_m3 = m->usual_position[j + 1];
-        placed->work_from = m->usual_work[j];
-        placed->moves_before = placed->lead_rate = 0.0;
         placed->start = a->start[at];
         placed->end = a->place_free[at + r->places * LANES];
         placed->speed = a->speed[of_load];
         placed->factor = a->factor[of_load];
-        placed->begun = a->begun[of_load];
-        placed->temperature = a->temperature[of_load];
         placed->repairs_from = a->repairs_until[at];
+        if (is_counted) {
+            placed->lead_rate = 0.0;
+            placed->begun = a->begun[of_load];
+            placed->temperature = a->temperature[of_load];
+        }
     }
     r->placed_loads[loads].repairs_from = s->stops;
 }

@@ -94,7 +94,7 @@ static int finish(struct run *r, int is_filled, double *last_end, integer *late)
             at = clock_at(m, time);
         }
         factor = r->placed_loads[load].factor;
-        lead = r->placed_loads[load].lead_rate * (time - r->placed_loads[load].begun);
+        lead = m->counts_age ? r->placed_loads[load].lead_rate * (time - r->placed_loads[load].begun) : 0.0;
         due = at + (m->ready_clock_min - lead) / factor;
         if (due > table_end) {
             r->failed_value = m->clock_times[m->clock_points - 1] + m->clock_step_min;

@@ -49,8 +49,8 @@ static int outside_clock(struct run *r, double lowest, double highest) {
 /* Pumping time of load `load` until the end of `cell`, and when that is. */
 static inline double placed_at(const struct run *r, integer load, integer cell, double work_to_end) {
     const struct pour_model *m = r->model;
-    double offset = (work_to_end - r->placed_loads[load].work_from) / r->placed_loads[load].speed;
-    double placed = r->placed_loads[load].start + offset + (m->moves_until[cell + 1] - r->placed_loads[load].moves_before);
+    double offset = (work_to_end - r->course[load].work_from) / r->placed_loads[load].speed;
+    double placed = r->placed_loads[load].start + offset + (m->moves_until[cell + 1] - r->course[load].moves_before);
     integer i;
     for (i = r->placed_loads[load].repairs_from; i < r->placed_loads[load + 1].repairs_from; i++)
         if (offset > r->repair_offset[i])
@@ -83,7 +83,7 @@ INLINE void clock_cells(struct run *r, integer from, integer until) {
 INLINE void place_cells(struct run *r, integer load, integer from, integer until) {
     const struct pour_model *m = r->model;
     const struct placed_load *by = r->placed_loads + load;
-    const double start = by->start, work_from = by->work_from, per_speed = 1.0 / by->speed;
+    const double start = by->start, work_from = r->course[load].work_from, per_speed = 1.0 / by->speed;
     double *restrict into = r->placed, *restrict offset = r->offset;
     integer cell, i;
     if (from >= until)
@@ -100,7 +100,7 @@ INLINE void place_cells(struct run *r, integer load, integer from, integer until
     for (cell = from; cell < until; cell++)
         into[cell] = start + offset[cell];
     if (m->has_moves) {
-        const double *restrict moves = m->moves_until + 1, before = by->moves_before;
+        const double *restrict moves = m->moves_until + 1, before = r->course[load].moves_before;
         for (cell = from; cell < until; cell++)
             into[cell] += moves[cell] - before;
     }
@@ -173,7 +173,7 @@ static int place_all(struct run *r) {
     if (m->has_seen)
         load = place_seen(r, &from, &begun);
     for (; load <= last; load++, from = ended) {
-        const double reached = r->placed_loads[load].until_m3;
+        const double reached = r->course[load].until_m3;
         integer begun_until = count;
         ended = count;
         if (load < last) {
@@ -204,7 +204,7 @@ static void begin_of_cells(struct run *r) {
     for (cell = 0; cell < m->cells_count; cell++) {
         double to_end = m->lead_min + r->scale * m->work_until[cell + 1], begun;
         double until = m->lead_m3 + r->scale * m->net_until[cell + 1] - VOLUME_GUARD_M3;
-        while (load < last && r->placed_loads[load].until_m3 < until)
+        while (load < last && r->course[load].until_m3 < until)
             load++;
         begun = r->placed[cell] - (to_end - before) / r->placed_loads[load].speed;
         r->cell_begun[cell] = cell > 0 ? larger(begun, r->placed[cell - 1]) : begun;

@@ -209,6 +209,7 @@ INLINE int serve(struct run *r, struct site *s, int plain) {
     const integer number = r->road_number[s->road_head++], plant = plain ? 0 : plant_of(m, number);
     struct truck_load *load = r->loads + number;
     struct placed_load *placed = r->placed_loads + s->accepted;
+    struct course *course = r->own_course + s->accepted;
     struct fleet *fleet = r->fleets + plant;
     const double arrival = load->arrival, free = larger(arrival, r->place_free[s->served]);
     const double entered = plain ? free : larger(free, r->entered[s->served]);
@@ -260,9 +261,9 @@ INLINE int serve(struct run *r, struct site *s, int plain) {
         const double pumping = by_gang ? pumping_by_gang(m, start, used, work, drawn) : work / drawn;
         const double speed = by_gang ? work / pumping : drawn;
         double lost = 0.0, unbroken = pumping, age;
-        placed->until_m3 = position;
-        placed->work_from = s->work_done;
-        placed->moves_before = !plain && m->has_moves ? m->moves_until[s->cells_begun] : 0.0;
+        course->until_m3 = position;
+        course->work_from = s->work_done;
+        course->moves_before = !plain && m->has_moves ? m->moves_until[s->cells_begun] : 0.0;
         placed->start = start;
         placed->speed = speed;
         placed->factor = r->factor[number];
@@ -321,6 +322,7 @@ static void begin(struct run *r, struct site *s, integer replication) {
     const struct pour_draws *d = r->draws;
     integer p, i, planned;
     begin_draws(r, replication);
+    r->course = r->own_course;
     memset(s, 0, sizeof *s);
     memset(r->refused, 0, sizeof r->refused);
     s->needed_m3 = m->lead_m3 + r->scale * m->net_m3;
@@ -362,6 +364,7 @@ static void serve_seen(struct run *r, struct site *s, integer number) {
     const double *seen = m->seen + number * POUR_SEEN_COLUMNS;
     struct truck_load *load = r->loads + number;
     struct placed_load *placed = r->placed_loads + s->accepted;
+    struct course *course = r->own_course + s->accepted;
     struct fleet *fleet = r->fleets + plant_of(m, number);
     const double used = seen[SEEN_REFUSED] == ACCEPTED ? seen[SEEN_USED] : 0.0, end = seen[SEEN_END];
     const double left = seen[SEEN_LEFT] == seen[SEEN_LEFT] ? seen[SEEN_LEFT] : end + m->wash_min;
@@ -371,7 +374,8 @@ static void serve_seen(struct run *r, struct site *s, integer number) {
     if (seen[SEEN_REFUSED] == ACCEPTED) {
         s->position_m3 += used;
         memset(placed, 0, sizeof *placed);
-        placed->until_m3 = s->position_m3;
+        course->until_m3 = s->position_m3;
+        course->work_from = course->moves_before = 0.0;
         placed->start = load->start;
         placed->end = s->last_end = end;
         placed->speed = 1.0;

@@ -63,7 +63,7 @@ static int place(struct run *r) {
     integer i;
     int error;
     r->is_usual = r->site.usual_used < 0.0;
-    r->by_band = r->is_usual && !m->counts_age && m->limits_count == 0 && m->panels_count == 0;
+    r->by_band = r->is_usual && goes_by_band(m);
     r->joints.least = r->joints.least_specified = INFINITY;
     r->joints.cold_area = r->joints.area_over = 0.0;
     own_clocks(r);
@@ -173,6 +173,7 @@ static void lay_out_kept(struct run *r, const struct sizes *n, struct block *blo
     EACH(by_edge, n->edges, sizeof(double));
     EACH(by_stop, n->stops, sizeof(double));
     r->placed_loads = row_of(block, n->loads + 1, sizeof(struct placed_load));
+    r->own_course = row_of(block, n->loads, sizeof(struct course));
     r->spans = row_of(block, n->loads, sizeof(struct span));
 }
 
@@ -221,6 +222,7 @@ static void lay_out_abreast(struct abreast *a, integer loads, integer places, st
     a->road_number = lines_of(block, loads);
     a->repairs_until = lines_of(block, loads + 1);
     a->place_free = lines_of(block, loads + places);
+    a->course = row_of(block, loads, sizeof(struct course));
     a->truck_free = lines_of(block, 2 * loads);
 }
 

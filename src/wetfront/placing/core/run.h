@@ -44,8 +44,14 @@ struct truck_load {
 
 /* An accepted load: from the pump taking it to the last of it. */
 struct placed_load {
-    double until_m3, work_from, moves_before, start, end, speed, factor, lead_rate, begun, temperature;
+    double start, end, speed, factor;
     integer repairs_from;
+    double lead_rate, begun, temperature; /* where joints go by band only the last, and that where it counts */
+};
+
+/* Where its concrete stands in the stream: the same in all replications that take the usual course. */
+struct course {
+    double until_m3, work_from, moves_before;
 };
 
 /* A plant and its free trucks, by time from `head` to `tail`. */
@@ -92,6 +98,8 @@ struct run {
     double *scratch;
     double *sent_at, *sent_m3, *moments;
     struct placed_load *placed_loads; /* by order; one more to end the last one's repairs */
+    const struct course *course;      /* of these: its own or the usual one */
+    struct course *own_course;
     struct span *spans;
     double *lines;
     struct open_band *open;
@@ -136,6 +144,11 @@ static void take_model(struct run *r, const struct pour_model *m) {
         r->met = *m;
         r->model = &r->met;
     }
+}
+
+/* In the usual course the joints of this model are looked at by bands. */
+static inline int goes_by_band(const struct pour_model *m) {
+    return !m->counts_age && m->limits_count == 0 && m->panels_count == 0;
 }
 
 static inline integer plant_of(const struct pour_model *m, integer number) {
