@@ -1,29 +1,24 @@
 /* The first look at all bands of one edge, for LANES replications at once. Included by levels.h. */
 
-/* So long can pairs of these bands wait at most in each of the replications, and the band of the longest. Nothing here
- * branches on what chance brings. */
+/* So long can pairs of these bands wait at most in each of the replications; so long some pair of theirs does at least.
+ * Nothing here branches on what chance brings. */
 LEVEL_TARGET static void LEVEL(longest_waits)(const int32_t *at, const double *reach, integer count, const double *lines,
-                                              double *wait, double *longest_at) {
-    lanes longest[PARTS], longest_band[PARTS], band = {0.0};
+                                              double *wait, double *least) {
+    const lanes none = {0.0};
     integer b, p;
-    for (p = 0; p < PARTS; p++) {
-        longest[p] = band - INFINITY;
-        longest_band[p] = band;
-    }
-    for (b = 0; b < count; b++, at += POUR_LOAD_COLUMNS, reach += POUR_REACH_COLUMNS, wait += LANES, band += 1.0) {
+    for (p = 0; p < PARTS; p++)
+        PART(least, p) = none - INFINITY;
+    for (b = 0; b < count; b++, at += POUR_LOAD_COLUMNS, reach += POUR_REACH_COLUMNS, wait += LANES) {
         const double *factor = lines + at[0] + FACTOR, *one = lines + at[1], *other = lines + at[2];
         for (p = 0; p < PARTS; p++) {
-            const lanes gained = PART_OF(one + GAIN, p), gain = PART_OF(other + GAIN, p);
-            const lanes apart = PART_OF(other + LATE, p) - PART_OF(one + EARLY, p);
+            const lanes gained = PART_OF(one + GAIN, p), gain = PART_OF(other + GAIN, p), times = PART_OF(factor, p);
             const lanes at_first = reach[2] * gain - reach[0] * gained, at_last = reach[3] * gain - reach[1] * gained;
-            const lanes waits = PART_OF(factor, p) * (apart + CHOSEN(at_first > at_last, at_first, at_last));
-            const lane_bits is_longest = waits > longest[p];
-            ((lanes *)wait)[p] = waits;
-            longest_band[p] = CHOSEN(is_longest, band, longest_band[p]);
-            longest[p] = CHOSEN(is_longest, waits, longest[p]);
+            const lanes grown = LARGER(at_first, at_last);
+            const lanes at_least = times * (PART_OF(other + EARLY, p) - PART_OF(one + LATE, p) + grown - reach[4]);
+            PART(wait, p) = times * (PART_OF(other + LATE, p) - PART_OF(one + EARLY, p) + grown);
+            PART(least, p) = LARGER(PART(least, p), at_least);
         }
     }
-    memcpy(longest_at, longest_band, sizeof longest_band);
 }
 
 /* By replication the bands that do not wait less than needed: in `left` from replication times `count` on. */

@@ -233,25 +233,8 @@ static void (*const longest_waits_at[])(const int32_t *, const double *, integer
 static void (*const waits_beyond_at[])(const double *, integer, const double *, int32_t *, integer *) = {
     waits_beyond_at_0, waits_beyond_at_1, waits_beyond_at_2};
 
-/* What the band that seems to wait longest leaves to the others of its edge: a margin above `enough` is of no interest.
- * Of a breakdown within a band bounds say little: there `margin` is its own, else infinite. */
-struct longest {
-    integer band;
-    double margin, enough;
-};
-
-static struct longest longest_at_edge(struct run *r, integer band) {
-    struct longest found = {band, INFINITY, INFINITY};
-    if (r->spans[r->model->band_loads[band * POUR_LOAD_COLUMNS + 1]].odd > 0.0)
-        found.enough = found.margin = band_exactly(r, band, 0, NULL);
-    else
-        found.enough = bounds_of(r, band).enough;
-    return found;
-}
-
 /* The least margin of one edge whose bands, from `from` on, are settled but for `kept` of them. */
-static double least_of_edge(struct run *r, integer from, const int32_t *left, integer kept, struct longest longest,
-                            struct joints *out) {
+static double least_of_edge(struct run *r, integer from, const int32_t *left, integer kept, double enough, struct joints *out) {
     const struct pour_model *m = r->model;
     struct open_band *end = r->open, *entry;
     const struct open_band *lowest = r->open;
@@ -259,15 +242,13 @@ static double least_of_edge(struct run *r, integer from, const int32_t *left, in
     integer b;
     for (b = 0; b < kept; b++) {
         *end = bounds_of(r, from + left[b]);
-        longest.enough = smaller(longest.enough, end->enough);
-        end += !(end->least > larger(longest.enough, 0.0) + BOUND_GUARD_MIN);
+        enough = smaller(enough, end->enough);
+        end += !(end->least > larger(enough, 0.0) + BOUND_GUARD_MIN);
     }
     for (entry = r->open; entry < end; entry++)
         lowest = entry->least < lowest->least ? entry : lowest;
     if (lowest < end)
-        least = lowest->band == longest.band && longest.margin < INFINITY
-                    ? longest.margin
-                    : band_exactly(r, lowest->band, 0, &out->cold_area);
+        least = band_exactly(r, lowest->band, 0, &out->cold_area);
     for (entry = r->open; entry < end; entry++) {
         int count_cold = entry->least < 0.0;
         if (count_cold && entry->most < 0.0) {
@@ -284,25 +265,22 @@ static double least_of_edge(struct run *r, integer from, const int32_t *left, in
 static void joints_by_band(struct run **runs, integer count) {
     const struct run *any = runs[0];
     const struct pour_model *m = any->model;
-    struct longest longest[LANES];
-    double longest_at[LANES], needed[LANES];
+    const double limit = m->set_limit_min;
+    double least[LANES], needed[LANES];
     integer edge, i, kept[LANES];
     for (edge = 0; edge < m->edges_count; edge++) {
         const integer from = m->edge_bands[edge], bands = m->edge_bands[edge + 1] - from;
         if (bands == 0)
             continue;
         longest_waits_at[any->level](m->band_lines + from * POUR_LOAD_COLUMNS, m->band_reach + from * POUR_REACH_COLUMNS,
-                                     bands, any->lines, any->band_wait, longest_at);
+                                     bands, any->lines, any->band_wait, least);
         for (i = 0; i < LANES; i++)
-            needed[i] = INFINITY;
-        for (i = 0; i < count; i++) {
-            longest[i] = longest_at_edge(runs[i], from + (integer)longest_at[i]);
-            needed[i] = runs[i]->model->set_limit_min - larger(longest[i].enough, 0.0) - BOUND_GUARD_MIN;
-        }
+            needed[i] = i < count ? smaller(least[i], limit) - 2.0 * BOUND_GUARD_MIN : INFINITY;
         waits_beyond_at[any->level](any->band_wait, bands, needed, any->band_left, kept);
         for (i = 0; i < count; i++)
             runs[i]->set_margin[edge] =
-                least_of_edge(runs[i], from, any->band_left + i * bands, kept[i], longest[i], &runs[i]->joints);
+                least_of_edge(runs[i], from, any->band_left + i * bands, kept[i], limit - least[i] + BOUND_GUARD_MIN,
+                              &runs[i]->joints);
     }
 }
 

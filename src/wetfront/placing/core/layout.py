@@ -436,7 +436,9 @@ def _bands(edges: int, pairs: Values, first_of: Ints, last_of: Ints, share: Floa
     runs = np.column_stack([first[run_at], later[run_at], np.diff(np.append(run_at, len(first))), run_at])
     band_loads = np.column_stack([column[band_at] for column in loads]).astype(np.int32)
     shares = _band_shares(first, later, band_at, share, band_loads[:, 1] == band_loads[:, 2])
-    reach = np.where(np.isinf(shares[:, 4:5]), (0.0, 0.0, 1.0, 1.0), shares[:, :4])
+    reach = np.zeros((len(band_at), 5))
+    reach[:, :4] = shares[:, :4]
+    reach[np.isinf(shares[:, 4])] = (0.0, 0.0, 1.0, 1.0, np.inf)
     return {
         "bands_count": len(band_at),
         "edge_bands": np.searchsorted(edge[band_at], np.arange(edges + 1)).astype(np.int64),

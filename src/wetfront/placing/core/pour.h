@@ -93,12 +93,12 @@
  * Columns of `band_loads`: those three loads; of `band_lines` the same by first column of their line. Of `band_shares`: share of its load's work done at the end of the first and
  * the last of the first cells, then of the later cells, and by what to multiply the bend of the first and of the later
  * cells' load; that is infinite where the shares between do not lie on a straight line. Of `band_reach`: the first four of these
- * shares, or none and all where they lie on no line. A band's runs stand from
+ * shares and 0, or none and all and infinity where they lie on no line. A band's runs stand from
  * band_runs[b] to band_runs[b + 1] - 1.
  * Columns of `runs`: first cell, later cell, pairs, place in `sorted_area`; a run's pairs step on by one cell each. */
 #define POUR_LOAD_COLUMNS 3
 #define POUR_SHARE_COLUMNS 6
-#define POUR_REACH_COLUMNS 4
+#define POUR_REACH_COLUMNS 5
 #define POUR_LINE_COLUMNS 32
 #define POUR_RUN_COLUMNS 4
 /* First cell, later cell, pairs, place in `sorted_area`, edge. */
