@@ -4,10 +4,10 @@
  * Nothing here branches on what chance brings. */
 LEVEL_TARGET static void LEVEL(longest_waits)(const int32_t *at, const double *reach, integer count, const double *lines,
                                               double *wait, double *least) {
-    const lanes none = {0.0};
+    lanes longest[PARTS], none = {0.0};
     integer b, p;
     for (p = 0; p < PARTS; p++)
-        PART(least, p) = none - INFINITY;
+        longest[p] = none - INFINITY;
     for (b = 0; b < count; b++, at += POUR_LOAD_COLUMNS, reach += POUR_REACH_COLUMNS, wait += LANES) {
         const double *factor = lines + at[0] + FACTOR, *one = lines + at[1], *other = lines + at[2];
         for (p = 0; p < PARTS; p++) {
@@ -16,9 +16,10 @@ LEVEL_TARGET static void LEVEL(longest_waits)(const int32_t *at, const double *r
             const lanes grown = LARGER(at_first, at_last);
             const lanes at_least = times * (PART_OF(other + EARLY, p) - PART_OF(one + LATE, p) + grown - reach[4]);
             PART(wait, p) = times * (PART_OF(other + LATE, p) - PART_OF(one + EARLY, p) + grown);
-            PART(least, p) = LARGER(PART(least, p), at_least);
+            longest[p] = LARGER(longest[p], at_least);
         }
     }
+    memcpy(least, longest, sizeof longest);
 }
 
 /* By replication the bands that do not wait less than needed: in `left` from replication times `count` on. */
