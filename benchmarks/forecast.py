@@ -103,7 +103,7 @@ def coverage(pours_count: int, members_count: int = 500) -> list[Cover]:
         pour = trace(model, truth, number)
         measured = measured_at(model, pour, number)
         for loads in AFTER_LOADS:
-            way = under_way(model, draws, record_at(pour, after_load(pour, loads) + 1e-6, measured))
+            way = under_way(model, draws, record_at(model, pour, after_load(pour, loads) + 1e-6, measured))
             outcome = simulate(way.model, way.chance)
             values = (outcome.end_of_pour_min, way.remaining_m3, outcome.least_set_margin_min)
             hidden = (

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 
 import workloads
-from wetfront.forecast.record import CallOff, Measured, Record, Recorded, Stood
+from wetfront.forecast.record import CallOff, Measured, Record, Recorded, Stood, Worked
 from wetfront.placing.draws import SPARE_LOADS_COUNT, Draws, hashed_draws
 from wetfront.placing.model import PourModel, Trace
 from workloads import P1
@@ -14,10 +14,12 @@ MEASURED_AFTER_LOADS, MEASURED_SPREAD_M3 = (20, 30), 1.5
 
 
 def hidden_pour(share: float = 0.3) -> PourModel:
-    """P1 with wastage, loads called in steps, and levels of the day."""
+    """P1 with wastage, loads called in steps, levels of the day, and names for its strips."""
     model = workloads.pour(P1, 1)
+    names = tuple(f"strip {number + 1}" for number in range(len(model.finishing.strip_min)))
     return replace(
         model,
+        finishing=replace(model.finishing, strip_names=names),
         day_share=share,
         site=replace(model.site, wastage=0.02, wastage_sd=0.01),
         supply=replace(model.supply, call_off_step_m3=0.5, smallest_load_m3=1.0),
@@ -28,9 +30,10 @@ def draws_of(model: PourModel, seed: int, count: int) -> Draws:
     return hashed_draws(seed, count, P1.loads + SPARE_LOADS_COUNT, len(model.finishing.strip_min))
 
 
-def record_at(pour: Trace, now_min: float, remaining: tuple[Measured, ...] = ()) -> Record:
-    """What a site has written down by then: arrivals with their tickets, discharges at their end, stops."""
+def record_at(model: PourModel, pour: Trace, now_min: float, remaining: tuple[Measured, ...] = ()) -> Record:
+    """What a site has written down by then: arrivals with their tickets, discharges at their end, stops, finishing."""
     loads, found = pour.loads, []
+    plants = [plant.name for plant in model.supply.plants]
 
     def until_now(moment):
         return float(moment) if moment <= now_min else np.nan
@@ -55,6 +58,8 @@ def record_at(pour: Trace, now_min: float, remaining: tuple[Measured, ...] = ())
                 placed_m3=float(loads.used_m3[number]) if end <= now_min and not refused else 0.0,
                 temperature_c=np.nan,
                 cells=(),
+                plant=plants[loads.plant[number]],
+                truck=f"{plants[loads.plant[number]]} {loads.truck[number]}",
             )
         )
     stops = [
@@ -69,6 +74,11 @@ def record_at(pour: Trace, now_min: float, remaining: tuple[Measured, ...] = ())
         measured=known,
         called=called,
         ended_min=np.nan,
+        worked=tuple(
+            Worked(model.finishing.strip_names[strip], float(pour.strip_start_min[strip]), until_now(end))
+            for strip, end in enumerate(pour.strip_end_min.tolist())
+            if pour.strip_start_min[strip] <= now_min
+        ),
     )
 
 

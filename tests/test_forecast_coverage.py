@@ -24,7 +24,7 @@ def found():
         pour = trace(model, truth, number)
         measured = measured_at(model, pour, number)
         for loads in (1, 10, 20, 30):
-            way = under_way(model, draws, record_at(pour, after_load(pour, loads) + 1e-6, measured))
+            way = under_way(model, draws, record_at(model, pour, after_load(pour, loads) + 1e-6, measured))
             outcome = simulate(way.model, way.chance)
             for name, values, true in (
                 ("end", outcome.end_of_pour_min, pour.outcome.end_of_pour_min[0]),

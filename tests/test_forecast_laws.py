@@ -50,7 +50,7 @@ def test_an_event_replaces_its_own_draw_and_no_other(which, loads):
     """Of what is still to come only what is under way is touched, and it lasts at least as long as it has."""
     pour = trace(MODEL, TRUTH, which)
     now = after_load(pour, loads) + 1.0
-    one = under_way(replace(MODEL, day_share=0.0), DRAWS, record_at(pour, now))
+    one = under_way(replace(MODEL, day_share=0.0), DRAWS, record_at(MODEL, pour, now))
     plain = under_way(replace(MODEL, day_share=0.0), DRAWS, NOTHING)
     known = one.model.seen.loads_count
     later = slice(known + 6, None)
@@ -65,7 +65,7 @@ def test_an_event_replaces_its_own_draw_and_no_other(which, loads):
 def test_what_was_seen_has_no_spread_and_threads_change_no_bit(which, loads, threads):
     pour = trace(MODEL, TRUTH, which)
     now = after_load(pour, loads) + 1.0
-    way = under_way(MODEL, DRAWS, record_at(pour, now))
+    way = under_way(MODEL, DRAWS, record_at(MODEL, pour, now))
     full = way.model.seen.cells_count
     watched = replace(way.model, watched=np.arange(full))
     found = simulate(watched, way.chance, threads=threads)
@@ -79,7 +79,7 @@ def test_what_was_seen_has_no_spread_and_threads_change_no_bit(which, loads, thr
 def test_volume_is_conserved(which, loads):
     """What was taken and what is still placed is what each member needs; delivered is that and the waste."""
     pour = trace(MODEL, TRUTH, which)
-    way = under_way(MODEL, DRAWS, record_at(pour, after_load(pour, loads) + 0.5))
+    way = under_way(MODEL, DRAWS, record_at(MODEL, pour, after_load(pour, loads) + 0.5))
     found = simulate(way.model, way.chance)
     lead = MODEL.site.priming_m3 + MODEL.site.line_content_m3
     assert found.placed_m3 == pytest.approx(np.maximum(way.needed_m3 - max(way.taken_m3, lead), 0), abs=1e-6)
@@ -88,7 +88,7 @@ def test_volume_is_conserved(which, loads):
 
 def test_the_plain_simulator_forecasts_the_same():
     pour = trace(MODEL, TRUTH, 3)
-    way = under_way(MODEL, DRAWS, record_at(pour, after_load(pour, 12) + 3.0))
+    way = under_way(MODEL, DRAWS, record_at(MODEL, pour, after_load(pour, 12) + 3.0))
     some = way.chance.part(slice(0, 6))
     assert same(simulate(way.model, some), simulate_plain(way.model, some), 1e-9)
 

@@ -7,43 +7,41 @@ import numpy as np
 
 from wetfront.forecast.call_offs import called_min
 from wetfront.forecast.cells import pumped_min
-from wetfront.forecast.levels import FARTHEST_Z, Level, below, beyond, drawn, normal_share, resampled, standard
-from wetfront.forecast.record import NOT_SEEN, Record, Recorded
-from wetfront.placing.chance import Chance, chance_of
+from wetfront.forecast.levels import (
+    FARTHEST_Z,
+    Level,
+    below,
+    beyond,
+    drawn,
+    normal_share,
+    resampled,
+    standard,
+)
+from wetfront.forecast.observed import Observed, min_per_m3, nominal_min
+from wetfront.forecast.record import NOT_SEEN, Record
+from wetfront.placing.chance import Chance, chance_of, lognormal, of_the_day
 from wetfront.placing.draws import DAY_LEVELS, Draws
-from wetfront.placing.model import Floats, Lognormal, PourModel
+from wetfront.placing.model import Floats, Ints, Lognormal, PlantSupply, PourModel
 from wetfront.placing.seen import Seen
 from wetfront.placing.stream import plan_stream
-from wetfront.placing.times import pumping_min
 
 NEXT_LOADS = 6
 """Loads that may be on the road without anybody having said so."""
 SOON = 1e-9
 
 
-def min_per_m3(plan: PourModel) -> float:
-    """Pumping time of a cubic metre at the usual rate of the cells."""
-    return 60 * float(np.average(1 / plan.cells.rate_m3_per_h, weights=plan.cells.volume_m3))
-
-
-def nominal_min(plan: PourModel, load: Recorded, usual_min_per_m3: float) -> float:
-    """Pumping time of a load at the usual rate, or by the gang that is there."""
-    work = load.placed_m3 * usual_min_per_m3
-    return pumping_min(plan.site, load.start_min, load.placed_m3, work, 1.0)
-
-
-def conditioned(model: PourModel, draws: Draws, record: Record, rows: list[int], levels: dict[str, Level]) -> Chance:
-    """The members' draws: levels as learned, what is under way at least as long as it has lasted."""
+def conditioned(
+    model: PourModel, draws: Draws, record: Record, levels: dict[str, Level], told: Observed, plants_known: bool
+) -> Chance:
+    """The members' draws: levels as learned, ways back as seen, what is under way at least as long as it has lasted."""
     day_z = drawn(levels, draws.day_z)
     # Once with the levels as they are learned from what is complete, for what is under way to weigh them by.
-    weights = np.ones(draws.count)
-    chance = chance_of(model, replace(draws, day_z=day_z))
-    parts = _Parts(model, draws, record, rows)
-    weights *= parts.weights(chance, day_z)
-    picked = resampled(weights)
+    parts = _Parts(model, draws, record, told, plants_known)
+    chance = parts.with_returns(chance_of(model, replace(draws, day_z=day_z)), day_z)
+    picked = resampled(parts.weights(chance, day_z))
     if not np.array_equal(picked, np.arange(draws.count)):
         day_z = day_z[picked]
-        chance = chance_of(model, replace(draws, day_z=day_z))
+        chance = parts.with_returns(chance_of(model, replace(draws, day_z=day_z)), day_z)
     return parts.applied(chance, day_z)
 
 
@@ -54,7 +52,27 @@ class _Parts:
     model: PourModel
     draws: Draws
     record: Record
-    rows: list[int]
+    told: Observed
+    plants_known: bool
+
+    def with_returns(self, chance: Chance, day_z: Floats) -> Chance:
+        """With the ways back that have been seen, or were no longer than they have been seen to be."""
+        if not self.told.returns and not self.told.latest_returns:
+            return chance
+        back, level = chance.return_min.copy(), day_z[:, DAY_LEVELS.index("return")]
+        for number, deviations in self.told.returns.items():
+            back[:, number] = lognormal(self._plant_of(number).return_min, np.full(chance.count, deviations))
+        share = self.model.day_share
+        for number, most in self.told.latest_returns.items():
+            law, z = self._plant_of(number).return_min, self.draws.return_z[:, number]
+            if share < 1:
+                z = below(z, (most - math.sqrt(share) * level) / math.sqrt(1 - share))
+            back[:, number] = self._value(law, level, z)
+        return replace(chance, return_min=back)
+
+    def _plant_of(self, number: int) -> PlantSupply:
+        supply = self.model.supply
+        return supply.plants[supply.plant_of_load[number % len(supply.plant_of_load)]]
 
     def weights(self, chance: Chance, day_z: Floats) -> Floats:
         """How likely each member is that what is under way has lasted so long."""
@@ -69,11 +87,12 @@ class _Parts:
     def applied(self, chance: Chance, day_z: Floats) -> Chance:
         """The draws beyond what has passed."""
         haul, speed = chance.haul_min.copy(), chance.speed.copy()
-        count = len(self.rows)
-        law, level = self._haul_law, day_z[:, DAY_LEVELS.index("haul")]
+        count = len(self.record.loads)
+        level = day_z[:, DAY_LEVELS.index("haul")]
         for ahead, limit in enumerate(self._road_limits(chance, day_z)):
             number = count + ahead
             z = beyond(self.draws.haul_z[:, number], limit)
+            law = self._plant_of(number).haul_min
             haul[:, number] = np.where(np.isneginf(limit), haul[:, number], self._value(law, level, z))
         limit_of_speed = self._speed_limit(day_z)
         if limit_of_speed is not None:
@@ -87,10 +106,6 @@ class _Parts:
         return replace(chance, haul_min=haul, speed=speed, up_min=up, repair_min=repair)
 
     @property
-    def _haul_law(self) -> Lognormal:
-        return self.model.supply.plants[0].haul_min
-
-    @property
     def _on_pump(self) -> int | None:
         seen = self.model.seen
         assert seen is not None
@@ -98,10 +113,7 @@ class _Parts:
         return int(begun[0]) if len(begun) else None
 
     def _value(self, law: Lognormal, level: Floats, z: Floats) -> Floats:
-        variance, share = math.log1p(law.cv**2), self.model.day_share
-        mixed = math.sqrt(share) * level + math.sqrt(1 - share) * z
-        found: Floats = np.exp(math.log(law.mean) - variance / 2 + math.sqrt(variance) * mixed)
-        return found
+        return lognormal(law, of_the_day(self.model.day_share, level, z))
 
     def _limit(self, law: Lognormal, level: Floats, value: Floats) -> Floats:
         """The load's own part of a draw at which it has this value."""
@@ -116,36 +128,50 @@ class _Parts:
     def _road_limits(self, chance: Chance, day_z: Floats) -> list[Floats]:
         """Of the next loads, which nobody has seen yet: how long they must be on the road at least.
 
-        Only with one plant: which of several sent its load nobody can tell before it comes.
+        With several plants only where the tickets name them: else nobody can tell which sent its load before it comes.
         """
         seen, supply, record = self.model.seen, self.model.supply, self.record
-        if seen is None or len(supply.plants) != 1:
+        if seen is None or not self.plants_known:
             return []
-        served = seen.served
-        site, count = self.model.site, seen.loads_count
+        count, members = seen.loads_count, chance.count
+        of_load = np.resize(supply.plant_of_load, max(count, 1))[:count]
+        fleets = [self._fleet(chance, seen, plant, of_load) for plant in range(len(supply.plants))]
+        batched = [
+            np.full(members, seen.batched_min[of_load == plant].max(initial=-math.inf))
+            for plant in range(len(supply.plants))
+        ]
+        begun = np.full(members, seen.batching_min.max(initial=-math.inf))
+        level = day_z[:, DAY_LEVELS.index("haul")]
+        found: list[Floats] = []
+        left = self._left_to_call(seen)
+        for ahead in range(min(NEXT_LOADS, max(0, chance.loads_count - count))):
+            number = count + ahead
+            plant = supply.plant_of_load[number % len(supply.plant_of_load)]
+            if left <= ahead * supply.load_m3 or not fleets[plant].shape[1]:
+                break
+            due = np.full(members, supply.due_min[number])
+            begun = np.maximum.reduce([due, fleets[plant][:, 0], batched[plant], begun])
+            fleets[plant] = fleets[plant][:, 1:]
+            if supply.bans:
+                begun = np.array([called_min(supply, time, plant) for time in begun.tolist()])
+            batched[plant] = begun + chance.batching_min[:, number]
+            passed = record.now_min - batched[plant]
+            limit = self._limit(supply.plants[plant].haul_min, level, passed)
+            found.append(np.where(passed > 0, limit, -np.inf))
+        return found
+
+    def _fleet(self, chance: Chance, seen: Seen, plant: int, of_load: Ints) -> Floats:
+        """By member: when the trucks of a plant that are not under way with a load are back, rising."""
+        supply, site = self.model.supply, self.model.site
         back = [
             (seen.end_min[number] + site.wash_min if math.isnan(seen.left_min[number]) else seen.left_min[number])
             + chance.return_min[:, number]
-            for number in served
+            for number in seen.served
+            if of_load[number] == plant
         ]
-        trucks = supply.plants[0].trucks_count
+        trucks = supply.plants[plant].trucks_count
         free = np.column_stack([np.full((chance.count, trucks), supply.first_batching_min), *back])
-        free = np.sort(free, axis=1)[:, count:]
-        begun = np.full(chance.count, seen.batching_min.max(initial=-math.inf))
-        batched = np.full(chance.count, seen.batched_min.max(initial=-math.inf))
-        level = day_z[:, DAY_LEVELS.index("haul")]
-        found = []
-        left = self._left_to_call(seen)
-        for ahead in range(min(NEXT_LOADS, free.shape[1], max(0, chance.loads_count - count))):
-            if left <= ahead * supply.load_m3:
-                break
-            number = count + ahead
-            begun = np.maximum.reduce([np.full(chance.count, supply.due_min[number]), free[:, ahead], batched, begun])
-            if supply.bans:
-                begun = np.array([called_min(supply, time) for time in begun.tolist()])
-            batched = begun + chance.batching_min[:, number]
-            passed = record.now_min - batched
-            found.append(np.where(passed > 0, self._limit(self._haul_law, level, passed), -np.inf))
+        found: Floats = np.sort(free, axis=1)[:, int((of_load == plant).sum()) :]
         return found
 
     def _left_to_call(self, seen: Seen) -> float:
@@ -159,7 +185,7 @@ class _Parts:
         if number is None or seen is None:
             return None
         load = replace(
-            self.record.loads[self.rows[number]],
+            self.record.loads[number],
             start_min=float(seen.start_min[number]),
             end_min=NOT_SEEN,
             placed_m3=float(seen.volume_m3[number]),

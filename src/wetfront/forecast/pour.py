@@ -120,7 +120,7 @@ def forecast_of(by: Forecaster, state: PourState, now: dt.datetime, placed: Plac
     `placed`: which cells are full, by position in the plan's order, where that is known better than by volume; loads
     are numbered as in `state.loads`.
     """
-    record = record_of(state, by.situation.day, now)
+    record = record_of(state, by.situation.day, now, by.situation.sheet.specification.finish)
     return forecast_from(by, record, placed)
 
 

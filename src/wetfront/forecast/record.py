@@ -11,6 +11,13 @@ from wetfront.planning.day import Day
 NOT_SEEN = math.nan
 NOT_OF_THE_PUMP = ("no concrete", "break")
 """Stops that end by themselves when concrete or people come."""
+SET_FAR_ENOUGH: dict[str, tuple[str, ...]] = {
+    "power-trowelled": ("floated", "trowelled"),
+    "hand-floated": ("floated", "trowelled", "hand finished"),
+    "tamped": (),
+    "none": (),
+}
+"""By finish: steps that begin when the surface is ready for it. Edges are finished by hand before a machine can go."""
 DISCHARGED_M3 = 0.05
 """Own rule: a load is out when no more than this is missing."""
 
@@ -32,6 +39,9 @@ class Recorded:
     placed_m3: float
     temperature_c: float
     cells: tuple[int, ...]
+    plant: str = ""
+    truck: str = ""
+    """By the ticket; empty where it does not say."""
 
     @property
     def is_refused(self) -> bool:
@@ -68,6 +78,15 @@ class Measured:
 
 
 @dataclass(frozen=True, slots=True)
+class Worked:
+    """A pass of floating or trowelling on a strip; `until_min` is not a number where its end is not recorded."""
+
+    place: str
+    begun_min: float
+    until_min: float
+
+
+@dataclass(frozen=True, slots=True)
 class CallOff:
     """What the plant was told."""
 
@@ -90,10 +109,12 @@ class Record:
     """Not a number while the pour goes on."""
     is_cut_off: bool = False
     """It has ended at a joint, before the pour was whole."""
+    worked: tuple[Worked, ...] = ()
+    """Surfaces that bear being worked, by begin."""
 
 
-def record_of(state: PourState, day: Day, now: dt.datetime) -> Record:
-    """The record up to now: what happened later counts as not yet seen."""
+def record_of(state: PourState, day: Day, now: dt.datetime, finish: str = "power-trowelled") -> Record:
+    """The record up to now: what happened later counts as not yet seen. `finish`: of the specification."""
     clock = _Clock(day, day.minutes(now))
     return Record(
         now_min=clock.now_min,
@@ -119,6 +140,11 @@ def record_of(state: PourState, day: Day, now: dt.datetime) -> Record:
         ),
         ended_min=clock.seen(None if state.ended is None else state.ended.at),
         is_cut_off=state.ended is not None and bool(state.ended.fact.at_joint),
+        worked=tuple(
+            Worked(entry.fact.place, clock.seen(entry.at), clock.seen(entry.fact.until))
+            for entry in sorted(state.surface, key=lambda entry: entry.at)
+            if clock.has_come(entry.at) and entry.fact.step in SET_FAR_ENOUGH[finish]
+        ),
     )
 
 
@@ -164,4 +190,6 @@ def _recorded(load: LoadState, arrived: Entry[LoadArrived], clock: _Clock) -> Re
         placed_m3=min(volume - returned if is_whole else told, volume) if is_out else 0.0,
         temperature_c=temperatures[-1] if temperatures else NOT_SEEN,
         cells=tuple(cell for entry in load.placings for cell in entry.fact.cells),
+        plant=fact.plant,
+        truck=fact.truck,
     )

@@ -6,20 +6,16 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from wetfront.forecast.call_offs import due_after
+from wetfront.forecast.call_offs import as_seen, dues_after
 from wetfront.forecast.cells import Filled, PlacedCells, cut_off, filled, in_order, pumped_min
-from wetfront.forecast.conditioned import SOON, conditioned, min_per_m3, nominal_min
-from wetfront.forecast.levels import (
-    Level,
-    levels_after,
-    standard,
-)
+from wetfront.forecast.conditioned import SOON, conditioned
+from wetfront.forecast.levels import Level, levels_after
+from wetfront.forecast.observed import Observed, observed
 from wetfront.forecast.record import NOT_SEEN, Record, Recorded
 from wetfront.placing.chance import Chance, chance_of
-from wetfront.placing.draws import DAY_LEVELS, Draws
-from wetfront.placing.model import REFUSAL_REASONS, Floats, PourModel
+from wetfront.placing.draws import Draws
+from wetfront.placing.model import REFUSAL_REASONS, Floats, PlantSupply, PourModel, SiteWork, Supply
 from wetfront.placing.seen import Seen
-from wetfront.placing.times import AirTable
 
 Flags = NDArray[np.bool_]
 SENT_BACK = REFUSAL_REASONS.index("consistence")
@@ -43,6 +39,8 @@ class UnderWay:
     """By member: all that the pump takes in the whole pour."""
     wastage: tuple[float, float]
     """Mean and deviation as they are now."""
+    plants_known: bool = True
+    """Of several plants the tickets name each load's: else nobody knows what is on the road."""
 
     @property
     def remaining_m3(self) -> Floats:
@@ -54,18 +52,17 @@ class UnderWay:
 def under_way(plan: PourModel, draws: Draws, record: Record, known: PlacedCells | None = None) -> UnderWay:
     """Condition the plan's model on the record. Before the first batching it is the plan's model with its draws."""
     share = plan.day_share
-    rows = _in_sequence(record)
-    served = [number for number in rows if record.loads[number].is_out and not record.loads[number].is_refused]
+    numbers = range(len(record.loads))
+    served = [number for number in numbers if record.loads[number].is_out and not record.loads[number].is_refused]
     served.sort(key=lambda number: record.loads[number].start_min)
     mean, deviation = _wastage(plan, record, served)
     taken = math.fsum(record.loads[number].placed_m3 for number in served)
     cells = filled(plan, record, served, 1.0 + mean, known)
-    model = in_order(plan, cells.order)
     wastage = _drawn_wastage(plan, record, draws, mean, deviation)
     lead = plan.site.priming_m3 + plan.site.line_content_m3
     net = float(plan.cells.volume_m3.sum())
     needed = lead + (1.0 + wastage) * net
-    if not rows and record.now_min <= plan.supply.first_batching_min:
+    if not record.loads and record.now_min <= plan.supply.first_batching_min:
         chance = chance_of(plan, draws)
         return UnderWay(
             plan,
@@ -83,41 +80,62 @@ def under_way(plan: PourModel, draws: Draws, record: Record, known: PlacedCells 
         if cells.rest_m3 > 0
         else np.ones(draws.count)
     )
-    seen = _seen(plan, record, rows, cells)
-    model = replace(
-        model,
-        seen=seen,
-        supply=replace(model.supply, due_min=due_after(model.supply, seen, record, plan.site.repair_min.mean)),
-        site=replace(model.site, breaks=_breaks_left(plan, seen)),
-    )
-    levels = levels_after(_observed(plan, record, rows, seen), share)
-    chance = conditioned(model, draws, record, rows, levels)
-    if record.is_cut_off and seen.cells_count:
-        model, chance = cut_off(model, chance, np.arange(len(model.cells.volume_m3)) < seen.cells_count)
-    return UnderWay(model, replace(chance, wastage=scale - 1.0), levels, cells, taken, needed, (mean, deviation))
+    plants = plants_by_ticket(plan.supply, record)
+    model, told = _as_told(in_order(plan, cells.order), record, plants, cells, draws.loads_count)
+    levels = levels_after(told.values, share, told.between)
+    chance = conditioned(model, draws, record, levels, told, plants is not None)
+    assert model.seen is not None
+    if record.is_cut_off and model.seen.cells_count:
+        model, chance = cut_off(model, chance, np.arange(len(model.cells.volume_m3)) < model.seen.cells_count)
+    chance = replace(chance, wastage=scale - 1.0)
+    return UnderWay(model, chance, levels, cells, taken, needed, (mean, deviation), plants is not None)
 
 
 def learned_levels(plan: PourModel, record: Record) -> dict[str, Level]:
-    """The day's levels after all that is on record; as the plan has them where nothing is."""
-    rows = _in_sequence(record)
-    if not rows:
+    """The day's levels after the loads on record; as the plan has them where there are none."""
+    if not record.loads:
         return levels_after({}, plan.day_share)
     nothing = Filled(*(np.zeros(0, dtype=np.int64), np.zeros(0)), np.zeros(0, dtype=np.int64), np.zeros(0), 0.0, 0.0)
-    return levels_after(_observed(plan, record, rows, _seen(plan, record, rows, nothing)), plan.day_share)
+    plants = plants_by_ticket(plan.supply, record)
+    _, told = _as_told(plan, record, plants, nothing, len(record.loads))
+    return levels_after(told.values, plan.day_share, told.between)
 
 
-def _in_sequence(record: Record) -> list[int]:
-    """Loads of the record in the order of the simulator: as they arrived."""
-    return list(range(len(record.loads)))
+def plants_by_ticket(supply: Supply, record: Record) -> tuple[int, ...] | None:
+    """Of each load on record; None where there are several and a ticket does not name one of them."""
+    if len(supply.plants) == 1:
+        return (0,) * len(record.loads)
+    number_of = {plant.name.casefold(): number for number, plant in enumerate(supply.plants)}
+    found = [number_of.get(load.plant.strip().casefold()) for load in record.loads]
+    known = tuple(number for number in found if number is not None)
+    return known if len(known) == len(found) else None
 
 
-def _seen(plan: PourModel, record: Record, rows: list[int], cells: Filled) -> Seen:
-    moments = np.array([_moments(plan, record, record.loads[number]) for number in rows]).reshape(len(rows), 6)
-    batching, batched, reached, start, end, left = moments.T
-    is_out = np.array([record.loads[number].is_out for number in rows], dtype=np.bool_)
-    refused = np.array([record.loads[number].is_refused for number in rows], dtype=np.bool_)
+def _as_told(
+    model: PourModel, record: Record, plants: tuple[int, ...] | None, cells: Filled, loads_count: int
+) -> tuple[PourModel, Observed]:
+    """The model with what has been seen of its loads and cells, and what that tells of the day."""
+    site, pattern = model.site, np.resize(model.supply.plant_of_load, len(record.loads)).tolist()
+    seen = _seen(model.supply, record, tuple(pattern) if plants is None else plants, cells)
+    supply, planned = as_seen(model.supply, plants, seen.batching_min, loads_count)
+    dues = dues_after(supply, planned, seen, record, site.repair_min.mean, site.wash_min)
+    model = replace(
+        model,
+        seen=seen,
+        supply=replace(supply, due_min=dues.due_min),
+        site=replace(site, breaks=_breaks_left(site, seen)),
+    )
+    return model, observed(model, record, seen, dues.waited_for_truck, cells)
+
+
+def _seen(supply: Supply, record: Record, plants: tuple[int, ...], cells: Filled) -> Seen:
+    """Loads as they arrived: so the simulator numbers them."""
+    loads = record.loads
+    moments = [_moments(supply.plants[plant], load) for plant, load in zip(plants, loads, strict=True)]
+    batching, batched, reached, start, end, left = np.array(moments).reshape(len(loads), 6).T
+    is_out = np.array([load.is_out for load in loads], dtype=np.bool_)
+    refused = np.array([load.is_refused for load in loads], dtype=np.bool_)
     _one_after_the_other(start, end, is_out, refused, record)
-    number_of = {row: number for number, row in enumerate(rows)}
     return Seen(
         now_min=record.now_min,
         batching_min=batching,
@@ -126,20 +144,19 @@ def _seen(plan: PourModel, record: Record, rows: list[int], cells: Filled) -> Se
         start_min=start,
         end_min=end,
         left_min=left,
-        volume_m3=np.array([record.loads[number].volume_m3 for number in rows]),
-        used_m3=np.array([record.loads[number].placed_m3 for number in rows]),
+        volume_m3=np.array([load.volume_m3 for load in loads]),
+        used_m3=np.array([load.placed_m3 for load in loads]),
         refused=np.where(refused, SENT_BACK, 0),
-        temperature_c=np.array([record.loads[number].temperature_c for number in rows]),
+        temperature_c=np.array([load.temperature_c for load in loads]),
         placed_min=cells.placed_min,
-        cell_load=np.array([number_of[row] for row in cells.cell_load.tolist()], dtype=np.int64),
+        cell_load=cells.cell_load,
         begun_min=cells.begun_min,
         rest_of_cell_m3=cells.rest_of_cell_m3,
     )
 
 
-def _moments(plan: PourModel, record: Record, load: Recorded) -> tuple[float, ...]:
+def _moments(plant: PlantSupply, load: Recorded) -> tuple[float, ...]:
     """Rising moments of a load; what no ticket says before its arrival is as usual."""
-    plant = plan.supply.plants[0]
     left = load.left_plant_min
     if math.isnan(left):
         usual = load.batching_min + plant.batching_min.mean
@@ -224,34 +241,8 @@ def _drawn_wastage(plan: PourModel, record: Record, draws: Draws, mean: float, d
     return found if record.measured else np.maximum(found, 0.0)
 
 
-def _breaks_left(plan: PourModel, seen: Seen) -> tuple[tuple[float, float], ...]:
+def _breaks_left(site: SiteWork, seen: Seen) -> tuple[tuple[float, float], ...]:
     """A break has been taken when a load was begun after its time."""
     starts = seen.start_min[~np.isnan(seen.start_min)]
     last = float(starts.max(initial=-math.inf))
-    return tuple(pause for pause in plan.site.breaks if pause[0] > last)
-
-
-def _observed(plan: PourModel, record: Record, rows: list[int], seen: Seen) -> dict[str, list[float]]:
-    """What complete durations and measured temperatures tell of the day's levels, in deviations."""
-    found: dict[str, list[float]] = {name: [] for name in DAY_LEVELS}
-    pattern, site, concrete = plan.supply.plant_of_load, plan.site, plan.concrete
-    air = AirTable(concrete.air_temperature_c.tolist(), concrete.clock_step_min)
-    usual = min_per_m3(plan)
-    for number, row in enumerate(rows):
-        load, plant = record.loads[row], plan.supply.plants[pattern[number % len(pattern)]]
-        has_left = not math.isnan(load.left_plant_min)
-        if has_left and not math.isnan(load.batching_min) and load.left_plant_min > load.batching_min:
-            found["batching"].append(standard(plant.batching_min, load.left_plant_min - load.batching_min))
-        if has_left and load.arrived_min > load.left_plant_min:
-            found["haul"].append(standard(plant.haul_min, load.arrived_min - load.left_plant_min))
-        if not math.isnan(load.temperature_c) and concrete.plant_temperature_sd_c > 0:
-            at = seen.start_min[number] if seen.start_min[number] == seen.start_min[number] else load.arrived_min
-            part = concrete.change_per_h * (at - seen.batched_min[number]) / 60
-            fresh = load.temperature_c * (1 + part) - (part * air.at(at) if part else 0.0)
-            found["temperature"].append((fresh - concrete.plant_temperature_c) / concrete.plant_temperature_sd_c)
-        if load.is_out and not load.is_refused and load.placed_m3 > 0.5 * plan.supply.load_m3:
-            pumping = pumped_min(load, record)
-            nominal = nominal_min(plan, load, usual)
-            if pumping > 0 and not site.rate_is_held:
-                found["speed"].append(standard(site.speed, nominal / pumping))
-    return found
+    return tuple(pause for pause in site.breaks if pause[0] > last)

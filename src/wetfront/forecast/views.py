@@ -4,15 +4,13 @@ import math
 
 import numpy as np
 
-from wetfront.forecast.levels import Level
+from wetfront.forecast.levels import Z95, Level
 from wetfront.forecast.pour import Forecast
 from wetfront.nouns.board import Band, ForecastView, Learned
 from wetfront.nouns.plan import Moments
 from wetfront.placing.core.library import core_name
 from wetfront.placing.model import Floats, Lognormal
 from wetfront.planning.steps import band, moments
-
-Z95 = 1.6448536269514722
 
 
 def as_band(values: Floats) -> Band:
