@@ -102,3 +102,16 @@ def measured_at(model: PourModel, pour: Trace, number: int) -> tuple[Measured, .
         left = needed_m3(model, pour) - float(pour.loads.used_m3[pour.loads.end_min <= at].sum())
         found.append(Measured(at, max(0.0, left + MEASURED_SPREAD_M3 * wrong), MEASURED_SPREAD_M3))
     return tuple(found)
+
+
+def two_plants() -> PourModel:
+    """The same pour from two plants in turn, one of them farther away."""
+    model = hidden_pour()
+    near = replace(model.supply.plants[0], name="near", trucks_count=4)
+    far = replace(
+        near,
+        name="far",
+        haul_min=replace(near.haul_min, mean=near.haul_min.mean + 8),
+        return_min=replace(near.return_min, mean=near.return_min.mean + 8),
+    )
+    return replace(model, supply=replace(model.supply, plants=(near, far), plant_of_load=(0, 1)))

@@ -24,7 +24,8 @@ class Dues:
     due_min: tuple[float, ...]
     """Of all loads, rising, as the simulator takes them; those that have been seen are due no later than the next."""
     waited_for_truck: frozenset[int]
-    """Loads, by number in the record, that were due, and that the plant could have begun, but for their truck."""
+    """Loads, by number in the record, that were due, and that the plant could have begun, but for their truck. Only
+    where no other load can have been begun just before that is still on the road."""
 
 
 def dues_after(
@@ -73,6 +74,10 @@ class _Course:
         self.begun = [0] * len(supply.plants)
         self.back = [self._back(plant) for plant in range(len(supply.plants))]
         self.waited_for_truck: set[int] = set()
+        # Before that no load can have been begun that has not come yet.
+        self.all_known_until = seen.now_min - max(
+            _late(each.batching_min) + _late(each.haul_min) for each in supply.plants
+        )
 
     def _plant_of(self, row: int) -> int:
         return self.supply.plant_of_load[row % len(self.supply.plant_of_load)]
@@ -102,7 +107,9 @@ class _Course:
             elif begun < self.due[place]:
                 self._move(place + 1, begun - self.due[place])
             is_second_way = taken >= self.supply.plants[plant].trucks_count and late <= self.supply.interval_min
-            if is_second_way and begun > without_truck + AT_ONCE_MIN:
+            # One load waits for another's begin where two plants send in turn.
+            is_alone = int((np.abs(self.seen.batching_min - begun) <= AT_ONCE_MIN).sum()) == 1
+            if is_second_way and is_alone and without_truck + AT_ONCE_MIN < begun < self.all_known_until:
                 self.waited_for_truck.add(row)
             self.last_begun = max(self.last_begun, begun)
             batched = float(self.seen.batched_min[row])

@@ -119,7 +119,7 @@ def _on_the_way(way: UnderWay, ends_min: Floats, now_min: float, count: int) -> 
         load = number + ahead
         plant = supply.plant_of_load[load % len(supply.plant_of_load)]
         source, fleet = supply.plants[plant], fleets[plant]
-        due = called_min(supply, due_min(supply, load))
+        due = called_min(supply, due_min(supply, load), plant)
         start = np.maximum.reduce([np.full(members, due), plant_free[plant], last, *fleet[:1]])
         expected = start + source.batching_min.mean + source.haul_min.mean
         begun[ahead] = last = start + (_after(expected, supply.bans) - expected)

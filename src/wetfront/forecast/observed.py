@@ -11,9 +11,10 @@ from wetfront.forecast.record import Record, Recorded, Worked
 from wetfront.placing.clock import clock_rate
 from wetfront.placing.draws import DAY_LEVELS
 from wetfront.placing.front import Clock
-from wetfront.placing.model import PourModel
+from wetfront.placing.model import Concrete, PourModel
 from wetfront.placing.seen import Seen
 from wetfront.placing.times import AirTable, pumping_min
+from wetfront.planning.joint_clock import JointClock
 
 MOVED_OVER_MIN = 5.0
 """Own rule: finishers who begin a strip within so long of ending another came as soon as they were free."""
@@ -48,18 +49,22 @@ class Observed:
 
 
 def observed(
-    model: PourModel, record: Record, seen: Seen, waited_for_truck: frozenset[int], cells: Filled | None
+    model: PourModel,
+    record: Record,
+    seen: Seen,
+    waited_for_truck: frozenset[int],
+    cells: Filled,
+    clock: JointClock | None,
 ) -> Observed:
     """All that the record tells; `model`: with its loads and cells in the order of the record.
 
-    `waited_for_truck`: loads that the plant could have begun earlier but for their truck. `cells`: those that are full;
-    without them nothing is told of setting.
+    `waited_for_truck`: loads that the plant could have begun earlier but for their truck. `clock`: for the setting of
+    loads whose temperature was measured; without it they count as expected.
     """
     found = Observed()
     _of_loads(found, model, record, seen)
     _of_returns(found, model, record, seen, waited_for_truck)
-    if cells is not None:
-        _of_setting(found, model, record, seen, cells)
+    _of_setting(found, model, record, seen, cells, clock)
     return found
 
 
@@ -116,7 +121,9 @@ def _of_returns(
             found.between["return"].append(Between(-math.inf, took))
 
 
-def _of_setting(found: Observed, model: PourModel, record: Record, seen: Seen, cells: Filled) -> None:
+def _of_setting(
+    found: Observed, model: PourModel, record: Record, seen: Seen, cells: Filled, clock: JointClock | None
+) -> None:
     """A strip that is worked has reached the ready point by its own clock.
 
     That tells how fast the day's concrete sets where finishers were waiting for the strip, and that it sets no slower
@@ -124,14 +131,13 @@ def _of_setting(found: Observed, model: PourModel, record: Record, seen: Seen, c
     follows readiness, taken for one that comes some time after it, would make every day seem to set fast. Nothing is
     told of the load alone: cells by volume may give a strip's last concrete to its neighbour.
     """
-    finishing, concrete = model.finishing, model.concrete
-    ready, spread = finishing.ready_clock_min, concrete.set_factor_sd
-    if ready <= 0 or spread <= 0:
+    finishing, ready = model.finishing, model.finishing.ready_clock_min
+    if ready <= 0 or model.concrete.set_factor_sd <= 0:
         return
     first_of: dict[str, Worked] = {}
     for work in record.worked:
         first_of.setdefault(work.place.casefold(), work)
-    clock = Clock(concrete)
+    until = model.concrete.clock_step_min * (len(model.concrete.clock_min) - 1)
     earliest: dict[int, tuple[float, Worked]] = {}
     for strip, name in enumerate(finishing.strip_names):
         of_strip = np.flatnonzero(model.cells.strip == strip)
@@ -139,14 +145,11 @@ def _of_setting(found: Observed, model: PourModel, record: Record, seen: Seen, c
             continue
         work, last = first_of[name.casefold()], int(of_strip[-1])
         number, placed = int(cells.cell_load[last]), float(cells.placed_min[last])
-        if not placed < work.begun_min < clock.times[-1]:
+        if not placed < work.begun_min < until:
             continue
-        temperature = record.loads[number].temperature_c
-        temperature = concrete.plant_temperature_c if math.isnan(temperature) else temperature
-        rate = float(clock_rate(temperature, concrete.activation_temperature_k)) if concrete.counts_age else 0.0
-        shown = float(np.diff(clock.at(np.array([placed, work.begun_min])))[0])
-        shown += rate * (placed - float(seen.batching_min[number]))
-        speed = math.log(ready / shown) / spread
+        batching, measured_c = float(seen.batching_min[number]), record.loads[number].temperature_c
+        shown, spread = _shown(model.concrete, clock, work.begun_min, placed, batching, measured_c)
+        speed = math.log(ready / shown) / spread if spread > 0 else 0.0
         # Of two strips that end with the same load the one that was begun sooner after its placing tells more.
         if number not in earliest or speed > earliest[number][0]:
             earliest[number] = speed, work
@@ -156,6 +159,19 @@ def _of_setting(found: Observed, model: PourModel, record: Record, seen: Seen, c
             found.values["set"].append(max(speed, -LATEST_Z))
         elif finishers == "busy":
             found.between["set"].append(Between(speed, math.inf))
+
+
+def _shown(
+    concrete: Concrete, clock: JointClock | None, at: float, placed: float, batching: float, measured_c: float
+) -> tuple[float, float]:
+    """What the setting clock of a cell usually shows, and the spread of the logarithm of its speed."""
+    if clock is not None and not math.isnan(measured_c):
+        return clock.shown_min(at, placed, batching, measured_c), clock.own_spread
+    age = 0.0
+    if concrete.counts_age:
+        known = concrete.plant_temperature_c if math.isnan(measured_c) else measured_c
+        age = float(clock_rate(known, concrete.activation_temperature_k)) * (placed - batching)
+    return age + float(np.diff(Clock(concrete).at(np.array([placed, at])))[0]), concrete.set_factor_sd
 
 
 def _finishers(work: Worked, record: Record, crews_count: int) -> str:

@@ -126,7 +126,7 @@ def forecast_of(by: Forecaster, state: PourState, now: dt.datetime, placed: Plac
 
 def forecast_from(by: Forecaster, record: Record, placed: PlacedCells | None = None) -> Forecast:
     """The same from a record in minutes."""
-    way = with_measured_setting(under_way(by.model, by.draws, record, placed), by.clock)
+    way = with_measured_setting(under_way(by.model, by.draws, record, placed, by.clock), by.clock)
     edges, loads = last_of_edges(way.model), cells_before_ends(way)
     way = replace(way, model=replace(way.model, watched=np.concatenate([edges, loads])))
     outcome = simulate(way.model, way.chance, threads=THREADS)

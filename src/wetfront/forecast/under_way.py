@@ -16,6 +16,7 @@ from wetfront.placing.chance import Chance, chance_of
 from wetfront.placing.draws import Draws
 from wetfront.placing.model import REFUSAL_REASONS, Floats, PlantSupply, PourModel, SiteWork, Supply
 from wetfront.placing.seen import Seen
+from wetfront.planning.joint_clock import JointClock
 
 Flags = NDArray[np.bool_]
 SENT_BACK = REFUSAL_REASONS.index("consistence")
@@ -49,8 +50,13 @@ class UnderWay:
         return left
 
 
-def under_way(plan: PourModel, draws: Draws, record: Record, known: PlacedCells | None = None) -> UnderWay:
-    """Condition the plan's model on the record. Before the first batching it is the plan's model with its draws."""
+def under_way(
+    plan: PourModel, draws: Draws, record: Record, known: PlacedCells | None = None, clock: JointClock | None = None
+) -> UnderWay:
+    """Condition the plan's model on the record. Before the first batching it is the plan's model with its draws.
+
+    `known`: which cells are full, where that is known better than by volume. `clock`: of concrete that was measured.
+    """
     share = plan.day_share
     numbers = range(len(record.loads))
     served = [number for number in numbers if record.loads[number].is_out and not record.loads[number].is_refused]
@@ -81,7 +87,7 @@ def under_way(plan: PourModel, draws: Draws, record: Record, known: PlacedCells 
         else np.ones(draws.count)
     )
     plants = plants_by_ticket(plan.supply, record)
-    model, told = _as_told(in_order(plan, cells.order), record, plants, cells, draws.loads_count)
+    model, told = _as_told(in_order(plan, cells.order), record, plants, cells, draws.loads_count, clock)
     levels = levels_after(told.values, share, told.between)
     chance = conditioned(model, draws, record, levels, told, plants is not None)
     assert model.seen is not None
@@ -97,7 +103,7 @@ def learned_levels(plan: PourModel, record: Record) -> dict[str, Level]:
         return levels_after({}, plan.day_share)
     nothing = Filled(*(np.zeros(0, dtype=np.int64), np.zeros(0)), np.zeros(0, dtype=np.int64), np.zeros(0), 0.0, 0.0)
     plants = plants_by_ticket(plan.supply, record)
-    _, told = _as_told(plan, record, plants, nothing, len(record.loads))
+    _, told = _as_told(plan, record, plants, nothing, len(record.loads), None)
     return levels_after(told.values, plan.day_share, told.between)
 
 
@@ -112,7 +118,12 @@ def plants_by_ticket(supply: Supply, record: Record) -> tuple[int, ...] | None:
 
 
 def _as_told(
-    model: PourModel, record: Record, plants: tuple[int, ...] | None, cells: Filled, loads_count: int
+    model: PourModel,
+    record: Record,
+    plants: tuple[int, ...] | None,
+    cells: Filled,
+    loads_count: int,
+    clock: JointClock | None,
 ) -> tuple[PourModel, Observed]:
     """The model with what has been seen of its loads and cells, and what that tells of the day."""
     site, pattern = model.site, np.resize(model.supply.plant_of_load, len(record.loads)).tolist()
@@ -125,7 +136,7 @@ def _as_told(
         supply=replace(supply, due_min=dues.due_min),
         site=replace(site, breaks=_breaks_left(site, seen)),
     )
-    return model, observed(model, record, seen, dues.waited_for_truck, cells)
+    return model, observed(model, record, seen, dues.waited_for_truck, cells, clock)
 
 
 def _seen(supply: Supply, record: Record, plants: tuple[int, ...], cells: Filled) -> Seen:

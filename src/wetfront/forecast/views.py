@@ -10,6 +10,7 @@ from wetfront.nouns.board import Band, ForecastView, Learned
 from wetfront.nouns.plan import Moments
 from wetfront.placing.core.library import core_name
 from wetfront.placing.model import Floats, Lognormal
+from wetfront.planning.model import set_factor
 from wetfront.planning.steps import band, moments
 
 
@@ -51,10 +52,11 @@ def _text(forecast: Forecast, end: Moments) -> str:
     if forecast.has_ended:
         return f"placing has ended; {forecast.way.taken_m3:.1f} m³ by the tickets"
     left = as_band(forecast.way.remaining_m3)
+    unknown = "" if forecast.way.plants_known else "; not every ticket names its plant: what is on the road is unknown"
     plain = "" if core_name() == "compiled" else "; fewer courses, since the compiled core is not built"
     return (
         f"{forecast.way.taken_m3:.1f} m³ placed, {left.low:.1f} to {left.high:.1f} m³ to come; end between "
-        f"{end.early:%H:%M} and {end.late:%H:%M} in nine of ten of {forecast.outcome.count} courses{plain}"
+        f"{end.early:%H:%M} and {end.late:%H:%M} in nine of ten of {forecast.outcome.count} courses{unknown}{plain}"
     )
 
 
@@ -90,9 +92,11 @@ def learned(forecast: Forecast) -> tuple[Learned, ...]:
         for name, title, unit, law, by in (
             ("batching", "batching", "min", plant.batching_min, 1.0),
             ("haul", "road to the site", "min", plant.haul_min, 1.0),
+            ("return", "way back to the plant", "min", plant.return_min, 1.0),
             ("speed", "placing rate", "m³/h", model.site.speed, rate),
         )
     ]
+    found.append(_setting(forecast))
     mean, sd = model.site.wastage, model.site.wastage_sd
     now_mean, now_sd = forecast.way.wastage
     found.append(
@@ -105,6 +109,26 @@ def learned(forecast: Forecast) -> tuple[Learned, ...]:
         )
     )
     return tuple(found)
+
+
+def _setting(forecast: Forecast) -> Learned:
+    """Time to the initial set at 20 °C of a load whose temperature is known."""
+    by, level, share = forecast.by, forecast.way.levels["set"], forecast.by.model.day_share
+    usual_h = by.situation.mix.initial_set_at_20c_h * set_factor(by.situation, by.candidate)
+    spread = by.clock.own_spread
+
+    def band_of(level: Level, share: float) -> Band:
+        mean, deviation = math.sqrt(share) * level.mean, math.sqrt(share * level.deviation**2 + 1 - share)
+        low, usual, high = (usual_h * math.exp(-spread * (mean + z * deviation)) for z in (Z95, 0.0, -Z95))
+        return Band(low=low, usual=usual, high=high)
+
+    return Learned(
+        name="initial set at 20 °C",
+        unit="h",
+        planned=band_of(Level(), 0.0),
+        now=band_of(level, share),
+        seen_count=level.seen_count,
+    )
 
 
 def _law(law: Lognormal, level: Level, share: float, by: float) -> Band:

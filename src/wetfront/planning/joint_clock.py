@@ -72,17 +72,20 @@ class JointClock:
 
     def chance_set(self, at_min: float, placed_min: float, batched_min: float, fresh_c: float | None) -> float:
         """Probability that this concrete can no longer be joined at that moment."""
-        known = fresh_c if fresh_c is not None else self.expected_c
-        table = self._table(known)
-        times = CLOCK_TIMES_MIN
-        shown = float(np.interp(at_min, times, table) - np.interp(placed_min, times, table))
-        shown += self._rate(known) * max(placed_min - batched_min, 0.0)
+        shown = self.shown_min(at_min, placed_min, batched_min, fresh_c)
         if shown <= 0:
             return 0.0
         spread = self.own_spread if fresh_c is not None else self.concrete.set_factor_sd
         if spread <= 0:
             return 1.0 if shown > self.concrete.set_limit_min else 0.0
         return 0.5 * math.erfc(math.log(self.concrete.set_limit_min / shown) / spread / math.sqrt(2.0))
+
+    def shown_min(self, at_min: float, placed_min: float, batched_min: float, fresh_c: float | None) -> float:
+        """What the clock of this concrete usually shows at that moment."""
+        known = fresh_c if fresh_c is not None else self.expected_c
+        table = self._table(known)
+        passed = np.diff(np.interp(np.array([placed_min, at_min]), CLOCK_TIMES_MIN, table))[0]
+        return float(passed) + self._rate(known) * max(placed_min - batched_min, 0.0)
 
     def specified_min(self, fresh_c: float | None) -> float | None:
         """The specification's minutes at this temperature; None where it names none."""
