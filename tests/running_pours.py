@@ -1,6 +1,7 @@
 """A simulated pour as a journal of so many events, as gate, tester and hose would write it."""
 
 import datetime as dt
+from collections.abc import Callable
 
 import numpy as np
 
@@ -10,8 +11,8 @@ from wetfront.placing.model import Trace
 from wetfront.planning.day import Day
 
 
-def journal_of(pour: Trace, day: Day, count: int) -> list[Event]:
-    """Everything about the loads, filled up with sensor readings to this number of events."""
+def journal_of(pour: Trace, day: Day, count: int, place_of: Callable[[int], str] = lambda _: "slab") -> list[Event]:
+    """Everything about the loads, filled up with sensor readings to this number of events. `place_of`: of a load."""
     loads, facts = pour.loads, []
     for number in np.argsort(loads.arrival_min, kind="stable").tolist():
         ticket = f"L{number:03d}"
@@ -41,7 +42,7 @@ def journal_of(pour: Trace, day: Day, count: int) -> list[Event]:
         if not refused:
             placed = LoadPlaced(
                 ticket_number=ticket,
-                place="slab",
+                place=place_of(number),
                 placed_from=moment["start_min"],
                 placed_until=moment["end_min"],
                 volume_m3=float(loads.used_m3[number]),

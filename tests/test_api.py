@@ -1,6 +1,7 @@
 """The server: entries are kept or answered with their mistakes, errors are problem details, nothing foreign gets in."""
 
 import datetime as dt
+import gc
 import hashlib
 import shutil
 from pathlib import Path
@@ -125,6 +126,13 @@ def test_a_fault_of_the_program_shows_no_stack(client, site):
     answer = client.get("/api/pours/slab/records")
     assert answer.status_code == 500 and "fault of the program" in answer.json()["title"]
     assert "Traceback" not in answer.text and "NoneType" not in answer.text
+
+
+def test_what_stands_for_the_day_is_not_looked_through_for_garbage_at_every_board(client):
+    gc.unfreeze()
+    assert client.get("/api/pours/slab/board").status_code == 200
+    assert gc.get_freeze_count() > 10_000
+    gc.unfreeze()
 
 
 def test_while_the_plan_is_made_the_board_stands_and_what_if_says_what_is_missing(client):

@@ -190,3 +190,17 @@ def test_a_database_that_cannot_be_reached_is_told_without_its_password():
 def test_the_tables_have_the_columns_that_the_chain_needs(engine):
     columns = {column["name"] for column in inspect(engine).get_columns("records")}
     assert {"pour", "number", "body", "received", "previous", "seal"} <= columns
+
+
+def test_a_file_keeps_its_log_open_between_entries_and_folds_it_in_when_it_is_closed(tmp_path):
+    """The last connection to close writes the log into the file: after every entry that would cost two more syncs."""
+    engine = opened(database_url("", tmp_path))
+    journals = Journals(engine)
+    journals.append([noted(1)], NOW)
+    log = tmp_path / "wetfront.sqlite-wal"
+    assert log.stat().st_size > 0
+    engine.dispose()
+    assert not log.exists()
+    again = opened(database_url("", tmp_path))
+    assert [record.event.payload for record in Journals(again).records("slab")] == [{"text": "note 1"}]
+    again.dispose()

@@ -54,9 +54,14 @@ def board(pour: str, request: Request, if_none_match: Annotated[str | None, Head
     if kept is None or kept[0] != headers["etag"]:
         basis = site.basis(served, planned)
         made = board_of(basis, state, number, now, site.forecaster(basis))
-        kept = (headers["etag"], _board_type().dump_json(made))
+        kept = (headers["etag"], as_json(made))
         site.boards[pour] = kept
     return Response(kept[1], media_type="application/json", headers=headers)
+
+
+def as_json(made: Board) -> bytes:
+    """A board as it is given out."""
+    return _board_type().dump_json(made)
 
 
 @cache

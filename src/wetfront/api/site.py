@@ -1,6 +1,7 @@
 """What one running server serves: a folder with pour sheets, the journals, and the clock."""
 
 import datetime as dt
+import gc
 import threading
 import tomllib
 from collections.abc import Callable, Mapping
@@ -103,6 +104,7 @@ class Site:
         if kept is None or kept[0] != basis.plan_revision:
             kept = (basis.plan_revision, forecaster_of(basis))
             self._forecasters[name] = kept
+            settle()
         return kept[1]
 
     def tell(self) -> None:
@@ -134,6 +136,13 @@ class _Known:
     events: list[Event] = field(default_factory=list)
     state: PourState | None = None
     lock: threading.Lock = field(default_factory=threading.Lock)
+
+
+def settle() -> None:
+    """Take what stands for the day (program, sheet, plan, draws) out of what Python looks through for garbage: on two
+    cores that took 80 ms off one board in fifty."""
+    gc.collect()
+    gc.freeze()
 
 
 def _looks_like_a_pour_sheet(path: Path) -> bool:

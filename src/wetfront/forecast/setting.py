@@ -13,7 +13,7 @@ from wetfront.forecast.under_way import UnderWay
 from wetfront.placing.chance import Chance
 from wetfront.placing.clock import clock_rate
 from wetfront.placing.front import Clock, specified_minutes
-from wetfront.placing.model import Floats, Ints
+from wetfront.placing.model import Floats, Ints, WeatherMembers
 from wetfront.placing.seen import Seen
 from wetfront.planning.joint_clock import JointClock
 
@@ -47,6 +47,14 @@ def _measured_factor(clock: JointClock, expected: Clock, seen: Seen, number: int
     return limit / max(age + float(end - begin), 1e-9)
 
 
+def _rows(members: WeatherMembers, chance: Chance) -> slice | list[int]:
+    """The rows of these members: one stretch, which needs no copy, as long as it does not begin anew."""
+    first = members.row_of(chance.first_replication)
+    if first + chance.count <= members.count:
+        return slice(first, first + chance.count)
+    return [members.row_of(chance.first_replication + number) for number in range(chance.count)]
+
+
 class Weathers:
     """The weather that each member meets: a row a member, or one row where all meet the forecast's."""
 
@@ -65,7 +73,7 @@ class Weathers:
                 ]
             )
             return
-        rows = [members.row_of(chance.first_replication + number) for number in range(chance.count)]
+        rows = _rows(members, chance)
         self.clock_min, self.air_c = members.clock_min[rows], members.air_temperature_c[rows]
         self.activation_k, self.set_factor_sd = members.activation_temperature_k[rows], members.set_factor_sd[rows]
         self.ready_clock_min, self.latest_clock_min = members.ready_clock_min[rows], members.latest_clock_min[rows]

@@ -70,13 +70,17 @@ def _when_recorded(event: Event) -> tuple[float, str]:
 
 def _once(events: Iterable[Event]) -> tuple[dict[str, Event], list[Clash]]:
     """Each id once. Another body under a known id is a clash: the earliest recorded one counts."""
-    bodies: dict[str, dict[str, Event]] = {}
+    told: dict[str, list[Event]] = {}
     for event in events:
-        bodies.setdefault(event.id, {})[body_hash(event)] = event
+        told.setdefault(event.id, []).append(event)
     once: dict[str, Event] = {}
     clashes: list[Clash] = []
-    for name, known in bodies.items():
-        first, *others = sorted(known.items(), key=lambda each: (each[1].recorded.timestamp(), each[0]))
+    for name, known in told.items():
+        if len(known) == 1:  # nothing to compare its body with
+            once[name] = known[0]
+            continue
+        bodies = {body_hash(event): event for event in known}
+        first, *others = sorted(bodies.items(), key=lambda each: (each[1].recorded.timestamp(), each[0]))
         once[name] = first[1]
         clashes += [Clash(f"two different entries have the id {name}", first[1], other) for _, other in others]
     return once, clashes

@@ -18,7 +18,10 @@ class Outcome(StrEnum):
     @property
     def rank(self) -> int:
         """0 accept, 1 check test, 2 refuse."""
-        return list(Outcome).index(self)
+        return _RANKS[self]
+
+
+_RANKS = {outcome: rank for rank, outcome in enumerate(Outcome)}
 
 
 class Whose(StrEnum):
@@ -96,7 +99,8 @@ class Verdict:
     @property
     def deciding(self) -> tuple[Finding, ...]:
         """The findings that give the outcome."""
-        return tuple(each for each in self.findings if each.outcome is self.outcome)
+        outcome = self.outcome
+        return tuple(each for each in self.findings if each.outcome is outcome)
 
     @property
     def held(self) -> bool:

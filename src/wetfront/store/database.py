@@ -45,6 +45,8 @@ def opened(url: URL) -> Engine:
     engine = _sqlite(url) if url.get_backend_name() == "sqlite" else create_engine(url, pool_pre_ping=True)
     try:
         _upgrade(engine)
+        if engine.dialect.name == "sqlite":
+            _kept_open(engine)
     except StoreUnreachable:
         engine.dispose()
         raise
@@ -66,7 +68,11 @@ def writing(engine: Engine) -> Iterator[Connection]:
 
 
 def _sqlite(url: URL) -> Engine:
-    """A file that survives a power cut: write-ahead log, synchronised in full at each commit."""
+    """A file that survives a power cut: write-ahead log, synchronised in full at each commit.
+
+    One connection stays open until the engine is disposed of: the last one to close would write the whole log into the
+    file and delete it, after every entry.
+    """
     engine = create_engine(url, poolclass=NullPool, connect_args={"timeout": WAIT_S, "isolation_level": None})
 
     @event.listens_for(engine, "connect")
@@ -81,6 +87,16 @@ def _sqlite(url: URL) -> Engine:
         connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
 
     return engine
+
+
+def _kept_open(engine: Engine) -> None:
+    """Hold the log of a file until the engine is disposed of."""
+    held = engine.raw_connection()
+    held.cursor().execute("SELECT count(*) FROM sqlite_master").fetchall()
+
+    @event.listens_for(engine, "engine_disposed")
+    def _close(_: Engine) -> None:
+        held.close()
 
 
 def _upgrade(engine: Engine) -> None:
