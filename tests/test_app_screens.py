@@ -119,3 +119,34 @@ def test_a_new_alarm_is_said_once_politely(playwright, tmp_path):
         context.clock.fast_forward(60_000)
         page.wait_for_timeout(200)
         assert news.inner_text().strip() == ""
+
+
+@pytest.mark.parametrize(
+    ("language", "road", "saw", "window"),
+    [
+        (
+            "en-GB",
+            "by the forecast, not seen",
+            "Saw cut x24, conventional saw: from about 20:10, by 18 Jun 06:20",
+            "First pass 12:20 to 13:00: the foot test decides. Last pass before 14:25, at the latest 15:15.",
+        ),
+        (
+            "de-DE",
+            "nach der Vorhersage, nicht gesehen",
+            "Fugenschnitt x24, herkömmliche Säge: ab etwa 20:10, bis 18. Juni 06:20",
+            "Erster Gang 12:20 bis 13:00: die Trittprobe entscheidet. Letzter Gang vor 14:25, spätestens 15:15.",
+        ),
+    ],
+)
+def test_what_is_only_expected_says_so_and_finishing_has_its_whole_window(
+    playwright, invented, tmp_path, language, road, saw, window
+):
+    with phone(playwright, tmp_path / "device", language=language) as context:
+        page = opened_app(context, invented, "#/pour/loads")
+        expect(page.locator("article.next")).to_contain_text(f"({road})")
+        for where in ("#/pour/day", "#/cure"):
+            show(page, invented, where)
+            cards = page.locator("section[aria-labelledby=finish-title] > ul > li")
+            expect(cards.filter(has_text="C1")).to_contain_text(window)
+            expect(cards.filter(has_text="C3")).to_contain_text(saw)
+            expect(cards.filter(has_text=saw)).to_have_count(1)

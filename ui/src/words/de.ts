@@ -231,7 +231,7 @@ export const de: Words = {
   bleed_over: "Bluten zu Ende etwa {at}.",
   first_pass: "Erster Gang {early} bis {late}: die Trittprobe entscheidet.",
   last_pass: "Letzter Gang vor {early}, spätestens {late}.",
-  saw_cut: "Fugenschnitt {joint}, {saw}: ab etwa {at}, bis {until}; ein Probeschnitt entscheidet.",
+  saw_cut: "Fugenschnitt {joint}, {saw}: ab etwa {at}, bis {until}, früher, wo die Platte abkühlt; ein Probeschnitt entscheidet.",
   saw_cut_done: "Fugenschnitt {joint}: geschnitten {at}.",
   joints_of_drawing: "nach Zeichnung",
   rests_on: "Worauf diese Zeiten beruhen",

@@ -235,7 +235,7 @@ export const en = {
   bleed_over: "Bleeding over about {at}.",
   first_pass: "First pass {early} to {late}: the foot test decides.",
   last_pass: "Last pass before {early}, at the latest {late}.",
-  saw_cut: "Saw cut {joint}, {saw}: from about {at}, by {until}; a trial cut decides.",
+  saw_cut: "Saw cut {joint}, {saw}: from about {at}, by {until}, sooner where the slab cools; a trial cut decides.",
   saw_cut_done: "Saw cut {joint}: cut {at}.",
   joints_of_drawing: "by the drawing",
   rests_on: "What these times rest on",

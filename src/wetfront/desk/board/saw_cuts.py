@@ -108,7 +108,8 @@ def _view(
     else:
         try:
             opens, closes = _window(basis, line, method, finished)
-            text = _words(basis, what, depth, opens, closes, all(finished[strip].is_told for strip in line.strips))
+            is_told = all(finished[strip].is_told for strip in line.strips)
+            text = _words(basis, f"{what}, {depth:g} mm, {method} saw", opens, closes, is_told)
         except OutOfRange as error:
             text = f"{what}: no window, {error.message}"
     if cut_at is not None:
@@ -138,18 +139,15 @@ def _mean_c(basis: Basis, side: Finished) -> float:
     return float((fresh + basis.weather.air_rows(times)[0].mean()) / 2)
 
 
-def _words(basis: Basis, what: str, depth: float | None, opens: Moments, closes: dt.datetime, is_told: bool) -> str:
+def _words(basis: Basis, what: str, opens: Moments, closes: dt.datetime, is_told: bool) -> str:
     counted = f"counted from the end of {'finishing' if is_told else 'the finishing window'}"
     begin, end = (basis.day.clock(basis.day.minutes(moment)) for moment in (opens.usual, closes))
     if closes <= opens.usual:
         return (
-            f"{what}, {depth:g} mm: no window, the oldest side should be cut by {end} and the youngest not before "
+            f"{what}: no window, the oldest side should be cut by {end} and the youngest not before "
             f"{begin}; {counted}: cut as soon as a trial cut does not break out"
         )
-    return (
-        f"{what}, {depth:g} mm: from about {begin}, by {end}, sooner where the slab begins to cool; {counted}; a trial "
-        "cut decides"
-    )
+    return f"{what}: from about {begin}, by {end}, sooner where the slab begins to cool; {counted}; a trial cut decides"
 
 
 def _cut_at(basis: Basis, state: PourState, line: _Line) -> dt.datetime | None:
