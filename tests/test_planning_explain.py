@@ -201,6 +201,22 @@ def test_plan_that_an_early_round_dropped_is_found_again_before_no_go_is_said(wa
     assert second_look(lost).sample.count == count
 
 
+def test_cheaper_plan_that_an_early_round_dropped_is_found_again(wall, searched):
+    """A few bad days among the first spoke against it. What is dearer all the same is not simulated any further."""
+    good, count = searched.winner, searched.sample.count
+    dear, dearer = replace(good, interval_min=good.interval_min + 8), replace(good, interval_min=good.interval_min + 16)
+    real = dict(zip((dear, dearer, good), evaluate(wall, [dear, dearer, good], SEED, 0, count), strict=True))
+    assert all(violation(sample, searched.limits) == 0 for sample in real.values())
+    costs = [real[candidate].part(0, 24).cost.mean() for candidate in (good, dear, dearer)]
+    assert costs == sorted(costs)
+    samples = {dear: real[dear], dearer: real[dearer].part(0, 24), good: real[good].part(0, 24)}
+    lost = Found((dear,), RaceResult((0,), {0: real[dear]}, count, 1.0, 0.0), Bench(wall, SEED), searched.limits)
+    lost.bench.samples.update(samples)
+    found = second_look(lost)
+    assert found.ranking == (good, dear) and found.sample.count == count
+    assert lost.bench.samples[dearer].count == 24
+
+
 def test_where_nothing_keeps_the_limits_the_plan_that_is_least_over_is_the_best_found(wall, searched):
     """The race went by cost among those that only seemed to keep a limit, and dropped the one that is least over."""
     near, count = searched.winner, searched.sample.count

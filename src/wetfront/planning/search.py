@@ -39,6 +39,8 @@ LOGISTICS_ROUNDS: Rounds = ((8, 60), (24, 40))
 START_ROUNDS: Rounds = ((8, 50), (24, 12))
 BEST_KEPT, OF_EACH_KIND = 6, 2
 FINAL_ROUNDS: Rounds = ((32, 24), (120, 6), (400, 2))
+LOOK_FIRST = 120
+"""Replications on which most plans turn out not to matter before they are simulated in full."""
 CHUNKS = 16
 """Pieces into which a round is cut for the workers; fixed, so that nothing depends on their number."""
 
@@ -197,24 +199,35 @@ def search(situation: Situation, bench: Bench, final_rounds: Rounds = FINAL_ROUN
 
 
 def second_look(found: Found) -> Found:
-    """Where the winner breaks a limit: what was tried and may keep them all is simulated in full before that stands.
+    """What was tried, may keep every limit and seems cheaper is simulated in full before the winner stands.
 
-    On the few replications of an early round a plan that keeps a limit narrowly can seem to break it, and be dropped.
-    Where none keeps them in full either, the best is the one that is least over.
+    On the few replications of an early round a plan that keeps a limit narrowly can seem to break it, and be dropped:
+    all plans meet the same days, and a few bad ones among the first speak against every plan at once. Where the winner
+    breaks a limit, whatever may keep them all is looked at; where none does, the best is the one that is least over.
     """
     bench, limits, count = found.bench, found.limits, found.sample.count
-    if violation(found.sample, limits) == 0:
+    keeps = violation(found.sample, limits) == 0
+    for replications in (min(LOOK_FIRST, count), count):
+        likely = [
+            candidate
+            for candidate, sample in bench.samples.items()
+            if sample.count >= LOGISTICS_ROUNDS[-1][0]
+            and violation(sample, limits, BENEFIT_OF_DOUBT) == 0
+            and not (keeps and _is_dearer(sample, found.sample))
+        ]
+        in_full = bench.sample(likely, 0, replications)
+    keeping = [way for way, sample in zip(likely, in_full, strict=True) if violation(sample, limits) == 0]
+    if keeps and not keeping:
         return found
-    likely = [
-        candidate
-        for candidate, sample in bench.samples.items()
-        if sample.count >= LOGISTICS_ROUNDS[-1][0] and violation(sample, limits, BENEFIT_OF_DOUBT) == 0
-    ]
-    in_full = zip(likely, bench.sample(likely, 0, count), strict=True)
-    pool = [candidate for candidate, sample in in_full if violation(sample, limits) == 0]
-    pool = pool or list(dict.fromkeys([*found.ranking, *likely]))
+    pool = list(dict.fromkeys([*found.ranking, *keeping] if keeps else keeping or [*found.ranking, *likely]))
     last = race_of(bench, pool, limits, ((count, len(pool)),))
     return Found(tuple(pool[number] for number in last.ranking), last, bench, limits)
+
+
+def _is_dearer(sample: Sample, than: Sample) -> bool:
+    """On the replications that both have."""
+    count = min(sample.count, than.count)
+    return bool(sample.cost[:count].mean() >= than.cost[:count].mean())
 
 
 def _raced(bench: Bench, candidates: Sequence[Candidate], limits: Floats, rounds: Rounds) -> list[Candidate]:
