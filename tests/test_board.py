@@ -503,6 +503,15 @@ def test_a_stopped_pump_is_compared_with_its_ways_to_go_on():
         answer(basis(), None, at_stop(), Question(kind="stop here"), clock(11, 20))
 
 
+@pytest.mark.parametrize(("hour", "minute"), [(8, 30), (9, 0), (11, 50), (12, 30)])
+def test_a_late_truck_is_compared_also_when_the_plant_is_behind_its_plan(hour, minute):
+    now = clock(hour, minute)
+    state = fold("slab", [each for each in (*RELEASES, *STOP, *tickets()) if each.at <= now])
+    found = answer(basis(), by(), state, Question(kind="next truck late", minutes=30.0), now)
+    ends = {option.title: option.end_of_placing.usual for option in found.options}
+    assert ends["wait for it"] >= ends["as it stands, on time"] > now
+
+
 def breaking(monkeypatch, error):
     def broken(*_):
         raise error

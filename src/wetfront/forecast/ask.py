@@ -205,7 +205,9 @@ def _due_from(forecast: Forecast, first_min: float | None) -> PourModel:
     supply, count = model.supply, _count(forecast) + forecast.on_road_count
     due = list(supply.due_min) or [supply.first_batching_min + k * supply.interval_min for k in range(count + 100)]
     if first_min is not None and count < len(due):
+        # A plant that is late has later loads due already: none of them overtakes the one that is called now.
         due[count] = max(first_min, *due[:count][-1:], -math.inf)
+        due[count + 1 :] = [max(time, due[count]) for time in due[count + 1 :]]
     return replace(model, supply=replace(supply, due_min=tuple(due)))
 
 

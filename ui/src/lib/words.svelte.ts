@@ -5,10 +5,36 @@ import { de } from "../words/de";
 import { en, type Word, type Words } from "../words/en";
 import { minutesLeft } from "./clock";
 import { live } from "./live.svelte";
-import { settings } from "./settings.svelte";
+import { translator, type Phrase, type Translator } from "./served";
+import { settings, type Language } from "./settings.svelte";
 import { timeText } from "./zone";
 
 const BOOKS: Record<string, Words> = { en, de };
+/** Tables of the server's sentences, each fetched when its language is chosen. */
+const TABLES: Partial<Record<Language, () => Promise<{ served: readonly Phrase[] }>>> = {
+  de: () => import("../words/served.de"),
+};
+
+class Sentences {
+  translate = $state.raw<Translator | null>(null);
+
+  /** Fetch the table of a language; without one the server's own words stand. */
+  async learn(language: Language): Promise<void> {
+    const table = TABLES[language];
+    const found = table ? (await table()).served : null;
+    if (language === settings.language) this.translate = found && translator(found, (value) => figure(value, 3));
+  }
+}
+
+export const sentences = new Sentences();
+
+/** A sentence of the server in the reader's language as far as there are words for it, each part with its language. */
+export function served(text: string): { text: string; lang: string; foreign: boolean }[] {
+  const theirs = live.board?.language ?? "en";
+  const table = sentences.translate;
+  if (theirs === settings.language || !table) return [{ text, lang: theirs, foreign: false }];
+  return table(text).map((each) => ({ text: each.text, lang: each.own ? settings.language : theirs, foreign: !each.own }));
+}
 
 /** A word with its blanks filled: `t("minutes_left", { n: 25 })`. */
 export function t(word: Word, blanks: Record<string, string | number> = {}): string {

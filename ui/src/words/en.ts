@@ -6,6 +6,7 @@ export const en = {
   ready: "Ready",
   pour: "Pour",
   cure: "Cure",
+  cure_title: "Curing",
   prove: "Prove",
   phases: "Phases of the pour",
   to_content: "To the content",

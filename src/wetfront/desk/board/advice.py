@@ -186,11 +186,11 @@ def _stopped(seen: Seen) -> Advice | None:
     since = seen.clock(stop.since)
     if first is None:
         return _advice(seen, "Restart when it is clear", "Standing still.", None, f"{stop.cause} since {since}")
-    edge, by, kind = first
+    edge, by = first
     passed = by < seen.now
     text = f"Edge {edge.name}: {'limit passed at' if passed else 'join it or make the joint by'} {seen.clock(by)}"
     spoken = f"Edge {_short(edge.name)}, {_left(by, seen.now)}."
-    return _advice(seen, text, spoken, by, f"{stop.cause} since {since}; {kind}. {edge.text}", _joint_words(seen))
+    return _advice(seen, text, spoken, by, f"{stop.cause} since {since}. Edge {edge.text}", _joint_words(seen))
 
 
 def _joint_words(seen: Seen) -> str:
@@ -208,22 +208,19 @@ def _joint_words(seen: Seen) -> str:
     return f"Agreed joint: {', '.join(places) or agreed[0].id}. Anywhere else is for the designer."
 
 
-def _first_edge(seen: Seen) -> tuple[EdgeView, dt.datetime, str] | None:
+def _first_edge(seen: Seen) -> tuple[EdgeView, dt.datetime] | None:
     """The open edge between steps whose limit comes first; a limit that has passed behind one that has not."""
-    found: list[tuple[bool, dt.datetime, EdgeView, str]] = []
+    found: list[tuple[bool, dt.datetime, EdgeView]] = []
     for edge in seen.edges:
         if edge.closed:
             continue
-        for by, kind in (
-            (edge.join_by_specification, "the specification's minutes run out then"),
-            (edge.join_by_setting.early if edge.join_by_setting else None, "its concrete may set from then on (5 %)"),
-        ):
+        for by in (edge.join_by_specification, edge.join_by_setting.early if edge.join_by_setting else None):
             if by is not None:
-                found.append((by < seen.now, by, edge, kind))
+                found.append((by < seen.now, by, edge))
     if not found:
         return None
-    _, by, edge, kind = min(found, key=lambda each: (each[0], each[1], each[2].name))
-    return edge, by, kind
+    _, by, edge = min(found, key=lambda each: (each[0], each[1], each[2].name))
+    return edge, by
 
 
 def _most_pressing(seen: Seen) -> Advice | None:
@@ -255,11 +252,11 @@ def _join(seen: Seen) -> Advice | None:
     first = _first_edge(seen)
     if step is None or first is None:
         return None
-    edge, by, kind = first
+    edge, by = first
     passed = by < seen.now
     text = f"Place {step} {'now' if passed else f'before {seen.clock(by)}'}"
     spoken = f"{step} {'now' if passed else f'before {seen.clock(by)}'}."
-    return _advice(seen, text, spoken, by, f"edge {edge.name}: {kind}. {edge.text}", "")
+    return _advice(seen, text, spoken, by, f"Edge {edge.text}", "")
 
 
 def _next_step(seen: Seen) -> str | None:
