@@ -5,7 +5,7 @@ import { served as german } from "../src/words/served.de";
 const number = (value: number): string => new Intl.NumberFormat("de", { maximumFractionDigits: 3 }).format(value);
 const told = translator(german, number);
 const say = (text: string): string => joined(told(text));
-const blanks = (text: string): string[] => [...text.matchAll(/\{[#>=]?(\w+)\}/g)].map((each) => each[1]!).sort();
+const blanks = (text: string): string[] => [...text.matchAll(/\{[#>=@]?(\w+)\}/g)].map((each) => each[1]!).sort();
 
 describe("the server's sentences in German", () => {
   it("put the next decision and its reason into words of the site, with figures as they are written here", () => {

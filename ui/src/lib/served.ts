@@ -3,7 +3,7 @@
  *
  * The board is a document in the language of the record. A phrase says how one of its sentences reads in another
  * language: `{x}` stays as it is (names, times, places, the project's own words), `{=x}` does and is one word, `{#x}` is
- * a number, `{>x}` is looked up itself. A text without a phrase is taken apart at "; " and ". "; what nothing fits stays as the server wrote it,
+ * a number, `{@x}` a time, `{>x}` is looked up itself. A text without a phrase is taken apart at "; " and ". "; what nothing fits stays as the server wrote it,
  * and is told apart, so that nobody takes it for a translation.
  */
 
@@ -27,6 +27,7 @@ interface Pattern {
 const BLANKS: Readonly<Record<string, string>> = {
   "#": "(-?\\d+(?:\\.\\d+)?)",
   "=": "(\\S+)",
+  "@": "((?:[\\p{L}\\d]+ ){0,3}?\\d{1,2}:\\d\\d)",
   ">": "(.+?)",
   "": "((?:(?!; |\\. ).)+?)",
 };
@@ -68,7 +69,7 @@ export function translator(phrases: readonly Phrase[], number: (value: number) =
     const told = whole(text);
     if (told !== null) return [{ text: told, own: true }];
     for (const seam of SEAMS) {
-      const pieces = text.split(seam);
+      const pieces = apart(text, seam);
       if (pieces.length < 2) continue;
       const each = pieces.map(parts);
       // Taken apart only where something comes of it: a stranger's sentence stays in one piece.
@@ -79,6 +80,22 @@ export function translator(phrases: readonly Phrase[], number: (value: number) =
   }
 
   return parts;
+}
+
+/** A text at its seams, those within brackets left alone. */
+function apart(text: string, seam: string): string[] {
+  const found: string[] = [];
+  let piece = "";
+  let depth = 0;
+  for (let at = 0; at < text.length; at += 1) {
+    depth += text[at] === "(" ? 1 : text[at] === ")" ? -1 : 0;
+    if (depth === 0 && text.startsWith(seam, at)) {
+      found.push(piece);
+      piece = "";
+      at += seam.length - 1;
+    } else piece += text[at];
+  }
+  return [...found, piece];
 }
 
 export function joined(some: readonly Part[]): string {
@@ -97,10 +114,10 @@ function merged(some: readonly Part[]): Part[] {
 
 function pattern([from, to]: Phrase): Pattern {
   const names: { key: string; kind: string }[] = [];
-  const find = from.replace(/\{([#>=]?)(\w+)\}|[.*+?^${}()|[\]\\]/g, (all, kind: string | undefined, key: string | undefined) => {
+  const find = from.replace(/\{([#>=@]?)(\w+)\}|[.*+?^${}()|[\]\\]/g, (all, kind: string | undefined, key: string | undefined) => {
     if (key === undefined) return `\\${all}`;
     names.push({ key, kind: kind ?? "" });
     return BLANKS[kind ?? ""]!;
   });
-  return { find: new RegExp(`^${find}$`, "u"), names, to: to.replace(/\{[#>=](\w+)\}/g, "{$1}") };
+  return { find: new RegExp(`^${find}$`, "u"), names, to: to.replace(/\{[#>=@](\w+)\}/g, "{$1}") };
 }
