@@ -210,13 +210,13 @@ def _joint_words(seen: Seen) -> str:
 
 def _first_edge(seen: Seen) -> tuple[EdgeView, dt.datetime] | None:
     """The open edge between steps whose limit comes first; a limit that has passed behind one that has not."""
-    found: list[tuple[bool, dt.datetime, EdgeView]] = []
-    for edge in seen.edges:
-        if edge.closed:
-            continue
-        for by in (edge.join_by_specification, edge.join_by_setting.early if edge.join_by_setting else None):
-            if by is not None:
-                found.append((by < seen.now, by, edge))
+    found = [
+        (by < seen.now, by, edge)
+        for edge in seen.edges
+        if not edge.closed
+        for by in (edge.join_by_specification, edge.join_by_setting.early if edge.join_by_setting else None)
+        if by is not None
+    ]
     if not found:
         return None
     _, by, edge = min(found, key=lambda each: (each[0], each[1], each[2].name))
