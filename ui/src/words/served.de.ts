@@ -212,6 +212,8 @@ export const served: readonly Phrase[] = [
   // Was der Tag gezeigt hat
   ["batching", "Mischen und Laden"],
   ["road to the site", "Fahrt zur Baustelle"],
+  ["way back to the plant", "Rückweg zum Werk"],
+  ["initial set at {#n} °C", "Erstarrungsbeginn bei {#n} °C"],
   ["placing rate", "Einbauleistung"],
   ["wastage", "Verlust"],
   ["{#a} m³ placed, {#b} to {#c} m³ to come", "{#a} m³ eingebaut, {#b} bis {#c} m³ kommen noch"],
