@@ -46,6 +46,8 @@ class PlacingOrder:
     strip: Ints
     """Index into `strip_names`: the strip of an element, numbered in the order of placing."""
     strip_names: tuple[str, ...]
+    row: Ints
+    """Cells side by side across a strip have one number: concrete runs out over the strip's whole width."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,14 +72,18 @@ def placing_order(lattice: Lattice, choices: SequenceChoices) -> PlacingOrder:
         raise InvalidInput("step_length_m", f"step_length_m is {choices.step_length_m:g}; must be over 0")
     cells: list[Ints] = []
     strips: list[Ints] = []
+    rows: list[Ints] = []
     names: list[str] = []
     for element_id in ids:
         of_element = np.flatnonzero(lattice.element == lattice.element_ids.index(element_id))
-        order, strip = _order_in_element(lattice, of_element, choices)
+        order, strip, along = _order_in_element(lattice, of_element, choices)
         cells.append(of_element[order])
         strips.append(strip[order] + len(names))
+        place = np.column_stack([lattice.layer[of_element], strip, along])[order]
+        rows.append(np.concatenate([[1], np.any(np.diff(place, axis=0) != 0, axis=1)]))
         names += _strip_names(element_id, int(strip.max()) + 1)
-    return PlacingOrder(np.concatenate(cells), np.concatenate(strips), tuple(names))
+    row = np.cumsum(np.concatenate(rows)).astype(np.int64) - 1
+    return PlacingOrder(np.concatenate(cells), np.concatenate(strips), tuple(names), row)
 
 
 def placing_order_by_keys(lattice: Lattice, keys: Sequence[NDArray[np.generic]], strip: Ints) -> PlacingOrder:
@@ -85,7 +91,8 @@ def placing_order_by_keys(lattice: Lattice, keys: Sequence[NDArray[np.generic]],
     if any(len(column) != lattice.cells_count for column in (*keys, strip)):
         raise InvalidInput("keys", f"each key needs a value for each of {lattice.cells_count} cells")
     order = np.lexsort(tuple(reversed(keys)))
-    return PlacingOrder(order, strip[order], tuple(f"strip {number + 1}" for number in range(int(strip.max()) + 1)))
+    names = tuple(f"strip {number + 1}" for number in range(int(strip.max()) + 1))
+    return PlacingOrder(order, strip[order], names, np.arange(len(order)))
 
 
 def _strip_names(element_id: str, count: int) -> list[str]:
@@ -95,8 +102,8 @@ def _strip_names(element_id: str, count: int) -> list[str]:
     return [f"{element_id}{between}{number + 1}" for number in range(count)]
 
 
-def _order_in_element(lattice: Lattice, cells: Ints, choices: SequenceChoices) -> tuple[Ints, Ints]:
-    """Rank of the cells of one element, and the strip of each."""
+def _order_in_element(lattice: Lattice, cells: Ints, choices: SequenceChoices) -> tuple[Ints, Ints, Ints]:
+    """Rank of the cells of one element, the strip of each, and how far along it each is."""
     axis_i, axis_j = _grid_axes(lattice, cells)
     x_is = 0 if choices.strips_along == "x" else 1
     along_is_i = abs(axis_i[x_is]) * np.hypot(*axis_j) >= abs(axis_j[x_is]) * np.hypot(*axis_i)
@@ -117,7 +124,7 @@ def _order_in_element(lattice: Lattice, cells: Ints, choices: SequenceChoices) -
     else:
         behind = max(1, round(choices.step_length_m / pitch_along)) if pitch_along > 0 else 1
         keys = (strip, along + behind * layer, layer, along, across)
-    return np.lexsort(tuple(reversed(keys))), strip
+    return np.lexsort(tuple(reversed(keys))), strip, along
 
 
 def _grid_axes(lattice: Lattice, cells: Ints) -> tuple[Floats, Floats]:

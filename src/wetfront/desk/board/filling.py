@@ -7,7 +7,7 @@ open of the place before counts as filled by its last load.
 
 import datetime as dt
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from wetfront.delivery.edges import places_of
 from wetfront.desk.board.basis import Basis
+from wetfront.desk.board.waits import Course, Put, courses_of
 from wetfront.journal.kinds import LoadPlaced
 from wetfront.journal.state import Entry, LoadState, PourState
 
@@ -34,6 +35,8 @@ class Filling:
     """From local midnight of the pour's day; not a number for an open cell."""
     cells_of_load: tuple[tuple[int, ...], ...]
     """Positions that each load went to, wholly or in part."""
+    courses: dict[int, Course]
+    """By row of the placing order: how it was filled."""
     strange: tuple[str, ...]
     """What could not be brought onto the drawing, in words."""
 
@@ -65,6 +68,22 @@ class _Piece:
                 when += end - start
         return min(when, self.until_min)
 
+    def flows(self, low: float, high: float) -> Iterator[tuple[float, float, float]]:
+        """From one share of it to another, cut at the stops: how much of it, from when until when."""
+        ends = [self.from_min, *(minute for pause in self.pauses for minute in pause), self.until_min]
+        spans = list(zip(ends[::2], ends[1::2], strict=True))
+        flowing, out = sum(end - start for start, end in spans), 0.0
+        if flowing <= 0:
+            yield high - low, self.from_min, self.until_min
+            return
+        for start, end in spans:
+            share = (end - start) / flowing
+            begins, stops = max(low, out), min(high, out + share)
+            if stops > begins:
+                pace = (end - start) / share
+                yield stops - begins, start + (begins - out) * pace, start + (stops - out) * pace
+            out += share
+
 
 class _Filler:
     def __init__(self, basis: Basis):
@@ -77,6 +96,7 @@ class _Filler:
         self.done = np.full(count, np.nan)
         self.lead_m3 = basis.lead_m3
         self.touched: dict[int, dict[int, None]] = {}
+        self.puts: list[Put] = []
         self.strange: list[str] = []
         self.last: dict[int, tuple[int, float]] = {}
         """By step: the load that came last, and until when."""
@@ -137,12 +157,15 @@ class _Filler:
         return np.flatnonzero(inside & np.isnan(self.done))
 
     def _close_named(self, piece: _Piece, positions: NDArray[np.int64]) -> None:
-        share = np.cumsum(self.volume[positions])
-        when = [piece.at(part) for part in (share / share[-1]).tolist()]
+        share = np.concatenate([[0.0], np.cumsum(self.volume[positions])])
+        share /= share[-1]
         for place, position in enumerate(positions.tolist()):
             self._touch(piece.load, position)
             if np.isnan(self.done[position]):
-                self._close(position, piece.load, when[place])
+                low, high = float(share[place]), float(share[place + 1])
+                self._put(piece, position, self.volume[position] - self.filled[position], low, high)
+                self.filled[position] = self.volume[position]
+                self._close(position, piece.load, piece.at(high))
 
     def _pour(self, piece: _Piece, positions: NDArray[np.int64], net_m3: float) -> None:
         left, total = net_m3, net_m3
@@ -150,6 +173,7 @@ class _Filler:
             if left <= 1e-9:
                 return
             put = min(left, self.volume[position] - self.filled[position])
+            self._put(piece, position, put, 1.0 - left / total, 1.0 - (left - put) / total)
             left -= put
             self.filled[position] += put
             self._touch(piece.load, position)
@@ -162,9 +186,18 @@ class _Filler:
                 f"load {piece.ticket}: {left:.1f} m³ more went to {piece.fact.place} than it holds by the drawing"
             )
 
+    def _put(self, piece: _Piece, position: int, volume_m3: float, low: float, high: float) -> None:
+        """Write down that the load's shares from `low` to `high` went into one cell."""
+        if high <= low:
+            return
+        for share, from_min, to_min in piece.flows(low, high):
+            self.puts.append(Put(position, float(volume_m3) * share / (high - low), from_min, to_min))
+
     def _close(self, position: int, load: int, at_min: float) -> None:
         if self.owner[position] == NOBODY:
             self.owner[position] = load
+        rest = float(self.volume[position] - self.filled[position])
+        self.puts.append(Put(position, rest, at_min, at_min))  # what counts as filled without having been told
         self.filled[position] = self.volume[position]
         self.done[position] = at_min
 
@@ -213,6 +246,7 @@ def filled(basis: Basis, state: PourState, now: dt.datetime) -> Filling:
         load=np.where(open_cells, NOBODY, filler.owner),
         placed_min=np.where(open_cells, np.nan, filler.done),
         cells_of_load=tuple(tuple(filler.touched.get(number, ())) for number in range(len(state.loads))),
+        courses=courses_of(basis.arranged.order.row, filler.puts),
         strange=tuple(filler.strange),
     )
 

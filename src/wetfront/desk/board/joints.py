@@ -10,10 +10,11 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from wetfront.delivery.edges import limit_at
+from wetfront.delivery.edges import NOISE_MIN, limit_at
 from wetfront.desk.board.basis import Basis
 from wetfront.desk.board.delivered import batched_at, temperature_of
 from wetfront.desk.board.filling import Filling
+from wetfront.desk.board.waits import waits_of
 from wetfront.forecast import CellsAhead, EdgeAhead
 from wetfront.journal.state import PourState
 from wetfront.nouns.board import CellView, EdgeView
@@ -254,19 +255,21 @@ def _joined(
     placed = filling.placed_min
     older = np.where(placed[first] <= placed[later], first, later)
     newer_min = np.maximum(placed[first], placed[later])
-    waits = newer_min - placed[older]
-    longest, joined = float(waits.max()), float(newer_min.max())
-    over = newer_min - due.specified_min[older]
-    departed = bool((over > 1e-6).any())
-    worst = int(waits.argmax())
+    newer, row = np.where(older == first, later, first), basis.arranged.order.row
+    waits = waits_of(filling.courses, row[older], row[newer])
+    longest, joined = float(waits.wait_min.max()), float(newer_min.max())
+    allowed = due.specified_min[older] - placed[older]
+    departed = bool((waits.wait_min - allowed > NOISE_MIN).any())
+    worst = int(waits.wait_min.argmax())
     by_set = [float(column[older].min()) for column in due.set_min]
     if ahead is not None and not ahead.waits:
         by_set = np.quantile(ahead.join_until_min, BAND).tolist()
-        chance, chance_over = ahead.chance_of_cold_joint, ahead.chance_over_specification
+        chance, chance_over = ahead.chance_of_cold_joint, max(ahead.chance_over_specification, float(departed))
     else:
         ahead, chance, chance_over = None, 0.0, 1.0 if departed else 0.0
-        for place in {worst, int((newer_min - due.set_min[0][older]).argmax())}:
-            chance = max(chance, _chance(basis, state, filling, older[place : place + 1], float(newer_min[place])))
+        for place in {worst, int((waits.covered_min - due.set_min[0][older]).argmax())}:
+            covered = float(waits.covered_min[place])
+            chance = max(chance, _chance(basis, state, filling, older[place : place + 1], covered))
     text = f"{name}: joined, longest wait {longest:.0f} min"
     if departed:
         text += "; over the specification's minutes: a departure to record and show to the designer"
