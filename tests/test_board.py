@@ -423,7 +423,10 @@ def test_saw_cuts_are_shown_where_the_sheet_has_them_once_both_sides_are_in():
     assert "65 mm" in usual.text and "trial cut" in usual.text
     before = board_of(basis(), recorded(clock(13, 30)), 1, clock(13, 30), by())
     waiting = next(view.saw_cuts for view in before.finishing if view.place == "B3")
-    assert waiting[0].opens is None and waiting[0].text == "x12 at x = 12 m: when A1 is in as well"
+    assert (
+        waiting[0].opens is None
+        and waiting[0].text == "x12 at x = 12 m: waits for A1, not in yet or without a finishing window"
+    )
 
 
 def test_a_saw_cut_counts_from_the_end_of_finishing_that_was_told_and_goes_when_it_is_cut():
@@ -458,6 +461,19 @@ def test_outside_the_rules_range_no_saw_cut_is_shown_and_the_reason_is():
     board = board_of(frost, recorded(clock(17), ENDED), 1, clock(17), by())
     cut = next(view.saw_cuts[0] for view in board.finishing if view.place == "A1")
     assert cut.opens is None and cut.closes is None and "holds for concrete_temperature_c from 5 to 40 °C" in cut.text
+
+
+@pytest.mark.parametrize("celsius", [-1.0, 41.0])
+def test_a_strip_whose_last_concrete_lies_outside_the_setting_rules_has_no_window_and_says_why(celsius):
+    last = [load for load in recorded(clock(17), ENDED).loads if load.placings and "C1" in load.placings[-1].fact.place]
+    hot = said("hot", k.LoadTested(ticket_number=last[-1].ticket_number, test="temperature", value=celsius), clock(10))
+    for by_what in (by(), None):
+        board = board_of(basis(), recorded(clock(17), ENDED, hot), 1, clock(17), by_what)
+        assert "C1" not in {view.place for view in board.finishing} and len(board.finishing) == 8
+        assert any(
+            text.startswith(f"C1: no finishing window, its last concrete came at {celsius:g} °C")
+            for text in board.look_at
+        )
 
 
 def test_where_no_joint_is_said_to_be_sawn_all_strips_on_the_ground_may_carry_one():

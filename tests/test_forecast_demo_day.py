@@ -18,6 +18,7 @@ from wetfront.forecast import (
     joints_ahead,
     standing,
 )
+from wetfront.forecast.coming import coming_of
 from wetfront.journal import fold
 from wetfront.nouns.board import Question
 from wetfront.placing.simulate import trace
@@ -242,7 +243,7 @@ def test_the_call_off_ahead_is_what_is_missing(by):
     missing = float(np.median(stands.way.needed_m3)) - called
     assert missing <= stands.coming.volume_m3.sum() <= missing + 0.5 + 1e-9
     assert (stands.coming.volume_m3[:-1] == 8.0).all()
-    assert forecast_view(stands).on_road_count == (stands.coming.called_min <= stands.record.now_min).sum()
+    assert forecast_view(stands).on_road_count == (stands.coming.called_min <= stands.record.now_min).sum() > 0
 
 
 @pytest.mark.parametrize("when", ["10:30", "11:20", "13:00", "16:30"])
@@ -256,3 +257,11 @@ def test_a_joint_that_is_cold_in_the_simulator_was_joined_after_its_edge_could_w
         cold = stands.outcome.edge_set_margin_min[:, number] < -1e-6
         if not edge.waits:
             assert (edge.joined_min[cold] > edge.join_until_min[cold] - 1e-6).all(), name
+
+
+def test_where_nobody_knows_which_plant_sent_what_nothing_is_said_to_be_on_the_road(by):
+    stands = asked(by, "11:20")
+    full_min = stands.outcome.watched_min[:, len(stands.model.joints.edge_names) :]
+    unknown = coming_of(replace(stands.way, plants_known=False), full_min, stands.record.now_min)
+    assert unknown.on_road_count == 0 < stands.coming.on_road_count == unknown.begun_count
+    assert unknown.next_call_min == stands.coming.next_call_min > stands.record.now_min

@@ -92,7 +92,13 @@ CALCULATIONS = (
             ),
             Number(key="final_set_h", meaning="later than the initial set", unit="h", above=0, high=1000),
             Number(key="reference_temperature_c", meaning="where the times hold", unit="°C", low=5, high=40),
-            Number(key="surface_temperature_c", meaning="of the concrete's surface", unit="°C", low=0, high=40),
+            Number(
+                key="surface_temperature_c",
+                meaning="of the concrete's surface",
+                unit="°C",
+                low=rule.RANGE_C[0],
+                high=rule.RANGE_C[1],
+            ),
             ACTIVATION_ENERGY,
         ),
         outputs=(

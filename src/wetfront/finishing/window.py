@@ -9,6 +9,8 @@ from wetfront.nouns.reason import Notice, Provenance, Source
 
 WINDOW_SOURCE = Source("window from initial to final set at the surface temperature", Provenance.COMMON_PRACTICE)
 MACHINES_SOURCE = Source("area × passes / (rate × window), rounded up", Provenance.COMMON_PRACTICE)
+RANGE_C = (0.0, 40.0)
+"""Of the surface: the setting rules hold there, below 5 °C with a notice."""
 ROUNDING_GUARD = 1e-9
 """Taken off before rounding up, so that the noise of binary fractions does not ask for one machine more."""
 

@@ -182,7 +182,7 @@ _ASKED = {"next truck late": _late, "pump down": _pump_down, "rain": _rain, "sto
 def _meets_the_pump(forecast: Forecast, down_min: float) -> float:
     """When the plant has to send again, so that its load comes when those on site and on the road have been pumped."""
     supply, record = forecast.model.supply, forecast.record
-    coming = sum(load.volume_m3 for load in record.loads if not load.is_out) + forecast.on_road_count * supply.load_m3
+    coming = sum(load.volume_m3 for load in record.loads if not load.is_out) + forecast.begun_count * supply.load_m3
     cells = forecast.model.cells
     pumping = (
         60
@@ -202,7 +202,7 @@ def _count(forecast: Forecast) -> int:
 def _due_from(forecast: Forecast, first_min: float | None) -> PourModel:
     """The same call-off with the first load that is still to be called due at this moment; None: as planned."""
     model = forecast.model
-    supply, count = model.supply, _count(forecast) + forecast.on_road_count
+    supply, count = model.supply, _count(forecast) + forecast.begun_count
     due = list(supply.due_min) or [supply.first_batching_min + k * supply.interval_min for k in range(count + 100)]
     if first_min is not None and count < len(due):
         # A plant that is late has later loads due already: none of them overtakes the one that is called now.
@@ -214,7 +214,7 @@ def _due_from(forecast: Forecast, first_min: float | None) -> PourModel:
 def _held(forecast: Forecast, back_min: float) -> PourModel:
     """Loads that are to be called come no earlier than this; after it they follow at the interval."""
     model = forecast.model
-    supply, count = model.supply, _count(forecast) + forecast.on_road_count
+    supply, count = model.supply, _count(forecast) + forecast.begun_count
     due = list(supply.due_min) or [supply.first_batching_min + k * supply.interval_min for k in range(count + 100)]
     for place in range(count, len(due)):
         due[place] = max(due[place], back_min + (place - count) * supply.interval_min)

@@ -24,13 +24,19 @@ class Coming:
     arrives_min: Floats
     """A row a member: the first truck to come, the second, …"""
     volume_m3: Floats
-    on_road_count: int
+    begun_count: int
     """Usually begun by now, and not seen: the first ones."""
+    plants_known: bool = True
+
+    @property
+    def on_road_count(self) -> int:
+        """Those of which it may be said that they are on the road: none where nobody knows which plant sent what."""
+        return self.begun_count if self.plants_known else 0
 
     @property
     def next_call_min(self) -> float | None:
         """When the next load is to be begun at the plant; None when all are under way."""
-        later = self.called_min[self.on_road_count :]
+        later = self.called_min[self.begun_count :]
         return float(later[0]) if len(later) else None
 
     @property
@@ -52,8 +58,8 @@ def coming_of(way: UnderWay, cells_full_min: Floats, now_min: float) -> Coming:
     ends = np.maximum(cells_full_min + _ends(way)[1], now_min)
     begun, reached = _on_the_way(way, ends, now_min, len(volumes))
     usual = np.median(begun, axis=1)
-    on_road = 0 if way.model.seen is None else int((usual <= now_min).sum())
-    return Coming(usual, np.sort(reached, axis=0).T, volumes, on_road)
+    begun_count = 0 if way.model.seen is None else int((usual <= now_min).sum())
+    return Coming(usual, np.sort(reached, axis=0).T, volumes, begun_count, way.plants_known)
 
 
 def _ends(way: UnderWay) -> tuple[Ints, Floats]:

@@ -94,9 +94,9 @@ class Forecast:
         return self.outcome.watched_min[:, : len(self.model.joints.edge_names)]
 
     @property
-    def on_road_count(self) -> int:
+    def begun_count(self) -> int:
         """Loads that have usually been begun by now and have not come."""
-        return 0 if self.has_ended else self.coming.on_road_count
+        return 0 if self.has_ended else self.coming.begun_count
 
     @property
     def next_call_min(self) -> float | None:

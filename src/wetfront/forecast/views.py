@@ -38,7 +38,7 @@ def forecast_view(forecast: Forecast) -> ForecastView:
         balance_load_m3=as_band(balance_m3(forecast)),
         call_next_by=None if (call := forecast.next_call_min) is None else day.moment(call),
         next_arrival=None if (comes := forecast.next_arrival_min) is None else moments(day, comes),
-        on_road_count=forecast.on_road_count,
+        on_road_count=0 if forecast.has_ended else forecast.coming.on_road_count,
         waiting_count=max(0, len(waiting) - on_pump),
         chance_of_cold_joint=float((outcome.cold_joint_area_m2 > 0).mean()),
         chance_over_specification=float((outcome.area_over_specification_m2 > 0).mean()),

@@ -217,7 +217,7 @@ class SawCutView:
     """Its id in the sheet; empty where the sheet asks for saw cuts and names no joint for them."""
     method: Literal["conventional", "early-entry"]
     opens: Moments | None
-    """None while a side of it is not placed, or outside the rule's range: `text` says which."""
+    """None while a side of it is not placed, or where a rule does not hold: `text` says which."""
     closes: dt.datetime | None
     """To be cut by then, sooner where the slab begins to cool before."""
     cut_at: dt.datetime | None
@@ -279,6 +279,7 @@ class ForecastView:
     """When the plant should be called for the next load to keep the pump going; None when all are called."""
     next_arrival: Moments | None
     on_road_count: int
+    """Expected to have been batched by now, and not seen; 0 where not every ticket names its plant."""
     waiting_count: int
     chance_of_cold_joint: float
     chance_over_specification: float

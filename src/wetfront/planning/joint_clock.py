@@ -87,12 +87,6 @@ class JointClock:
         passed = np.diff(np.interp(np.array([placed_min, at_min]), CLOCK_TIMES_MIN, table))[0]
         return float(passed) + self._rate(known) * max(placed_min - batched_min, 0.0)
 
-    def specified_min(self, fresh_c: float | None) -> float | None:
-        """The specification's minutes at this temperature; None where it names none."""
-        limits = self.concrete.edge_limits
-        known = fresh_c if fresh_c is not None else self.expected_c
-        return next((longest for up_to, longest in limits if known <= up_to), limits[-1][1]) if limits else None
-
     def _table(self, fresh_c: float) -> Floats:
         if fresh_c not in self.tables_cache:
             self.tables_cache[fresh_c] = clock_at_fresh(self.situation, fresh_c)

@@ -12,7 +12,7 @@ from wetfront.desk.board.filling import Filling
 from wetfront.desk.board.joints import moments_or_none
 from wetfront.desk.board.saw_cuts import Finished, saw_cuts_at
 from wetfront.finishing.saw_cut import INTERPOLATION_SOURCE, LATEST_SOURCE, START_SOURCE
-from wetfront.finishing.window import WINDOW_SOURCE
+from wetfront.finishing.window import RANGE_C, WINDOW_SOURCE
 from wetfront.forecast import StripAhead
 from wetfront.journal.state import PourState
 from wetfront.nouns.board import FinishView
@@ -49,9 +49,8 @@ def finish_views(
     if basis.clock is None or basis.sheet.specification.finish == "none":
         return ()
     known: dict[str, tuple[Windows, bool]] = {}
-    for strip, name in enumerate(basis.arranged.parts.finished_strip_names):
-        cells = np.flatnonzero(basis.arranged.parts.cells.strip == strip)
-        if not len(cells) or not filling.placed[cells].all():
+    for name, cells in _placed_strips(basis, filling):
+        if _beyond_c(state, filling, cells) is not None:
             continue
         windows = _own_windows(basis, state, filling, cells) if name not in ahead else _windows(basis, ahead[name])
         if windows is not None:
@@ -70,6 +69,36 @@ def finish_views(
         )
         for name, (windows, by_forecast) in known.items()
     )
+
+
+def out_of_range(basis: Basis, state: PourState, filling: Filling) -> tuple[str, ...]:
+    """Strips that have no window because the setting rules do not hold for their last load, in words."""
+    if basis.clock is None or basis.sheet.specification.finish == "none":
+        return ()
+    found = [(name, _beyond_c(state, filling, cells)) for name, cells in _placed_strips(basis, filling)]
+    low, high = RANGE_C
+    return tuple(
+        f"{name}: no finishing window, its last concrete came at {celsius:g} °C; the setting rules hold from {low:g} "
+        f"to {high:g} °C"
+        for name, celsius in found
+        if celsius is not None
+    )
+
+
+def _placed_strips(basis: Basis, filling: Filling) -> list[tuple[str, NDArray[np.int64]]]:
+    """Finished strips that are placed, with their cells."""
+    parts = basis.arranged.parts
+    strips = [
+        (name, np.flatnonzero(parts.cells.strip == strip)) for strip, name in enumerate(parts.finished_strip_names)
+    ]
+    return [(name, cells) for name, cells in strips if len(cells) and filling.placed[cells].all()]
+
+
+def _beyond_c(state: PourState, filling: Filling, cells: NDArray[np.int64]) -> float | None:
+    """Temperature of the last load where it was measured outside the range of the rules; else None."""
+    last = int(cells[np.argmax(filling.placed_min[cells])])
+    celsius = temperature_of(state.loads[int(filling.load[last])])
+    return celsius if celsius is not None and not RANGE_C[0] <= celsius <= RANGE_C[1] else None
 
 
 def _windows(basis: Basis, ahead: StripAhead) -> Windows:

@@ -32,7 +32,6 @@ class Loads:
     taken_m3: float
     """Accepted and not returned, by the tickets."""
     refused_m3: float
-    to_come: tuple[LoadView, ...]
 
 
 def load_views(basis: Basis, state: PourState, filling: Filling, now: dt.datetime, coming: Coming | None) -> Loads:
@@ -60,7 +59,7 @@ def load_views(basis: Basis, state: PourState, filling: Filling, now: dt.datetim
         expected = _by_plan(basis, state, so_far, volume, now) if coming is None else _by_forecast(basis, coming)
         planned = _to_come(basis, ahead, so_far, expected, len(came) + 1)
     refused = sum(each.volume_m3 for each in so_far if not each.taken)
-    return Loads((*came, *planned), volume, refused, planned)
+    return Loads((*came, *planned), volume, refused)
 
 
 def _returned(state: PourState) -> float:

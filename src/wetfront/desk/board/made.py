@@ -7,7 +7,7 @@ from wetfront.desk.board.ahead import ahead_of
 from wetfront.desk.board.basis import Basis
 from wetfront.desk.board.figures import figures_of, limit_views
 from wetfront.desk.board.filling import filled
-from wetfront.desk.board.finishing import finish_views, rests_on
+from wetfront.desk.board.finishing import finish_views, out_of_range, rests_on
 from wetfront.desk.board.joints import cell_views, deadlines, edge_views, specified_minutes
 from wetfront.desk.board.loads import load_views
 from wetfront.desk.board.ready import Ready, ready_of
@@ -38,6 +38,7 @@ def board_of(
     phase = phase_of(basis, state, ready, now)
     seen = Seen(basis, state, filling, due, ready, loads.views, edges, finishing, phase, now, ahead.joints, ahead.view)
     weather = basis.sheet.weather
+    strange = (*filling.strange, *out_of_range(basis, state, filling), *([ahead.trouble] if ahead.trouble else []))
     return Board(
         schema=BOARD_SCHEMA,
         pour=basis.pour.id,
@@ -67,7 +68,7 @@ def board_of(
         finishing_rests_on=rests_on(basis),
         surface=surface_now(basis, state, now),
         forecast=ahead.view,
-        look_at=_look_at(state, ready, (*filling.strange, *([ahead.trouble] if ahead.trouble else []))),
+        look_at=_look_at(state, ready, strange),
         cautions=basis.cautions,
         lattice=basis.lattice,
         limits=limit_views(basis),

@@ -104,7 +104,7 @@ def _view(
     missing = [strip for strip in line.strips if strip not in finished]
     opens, closes = None, None
     if missing:
-        text = f"{what}: when {', '.join(missing)} is in as well"
+        text = f"{what}: waits for {', '.join(missing)}, not in yet or without a finishing window"
     else:
         try:
             opens, closes = _window(basis, line, method, finished)
