@@ -310,9 +310,12 @@ def test_every_figure_of_the_board_that_the_forecast_knows_is_the_forecasts(now)
             assert edge.joined_at == moments(day, known.edges[name].joined_min)
     cells = {cell.index: cell for cell in board.cells}
     specified = dict(zip(known.cells.position.tolist(), known.cells.specified_min.tolist(), strict=True))
+    filling, row = filled(basis(), state, now), basis().arranged.order.row
     for place, position in enumerate(known.cells.waits.tolist()):
         cell = cells[int(basis().cell_of_position[position])]
-        assert cell.edge_open and cell.join_by_specification == day.moment(specified[position])
+        # The board's minutes run from the first concrete of the row: the wait of each of its points is held to them.
+        earlier = filling.placed_min[position] - filling.courses[int(row[position])][0].from_min
+        assert cell.edge_open and cell.join_by_specification == day.moment(specified[position] - earlier)
         assert cell.join_by_setting == moments(day, known.cells.join_until_min[:, place])
     assert {view.place for view in board.finishing} == set(known.strips)
     for view in board.finishing:

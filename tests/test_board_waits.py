@@ -91,6 +91,22 @@ def test_a_wait_over_the_specifications_minutes_is_a_departure_by_the_same_figur
     assert {"B1 to B2", "B2 to B3"} <= over and "C1 to C2" not in over
 
 
+@pytest.mark.parametrize(("late_min", "departs"), [(-0.5, False), (0.5, True)])
+def test_an_edge_joined_by_the_shown_deadline_is_no_departure_and_one_joined_after_it_is(late_min, departs):
+    """The strip beside begins at the deadline and is filled as fast as the first: each of its points waits as long."""
+    mine, took = basis(), dt.timedelta(minutes=42)
+    fact = k.LoadPlaced(
+        ticket_number="61", place="C1", volume_m3=26.0, placed_from=clock(8), placed_until=clock(8) + took
+    )
+    told = [*RELEASES, said("p1", fact, clock(8) + took)]
+    waiting = next(edge for edge in board_of(mine, fold("slab", told), 1, clock(8, 50)).edges if "C2" in edge.name)
+    begins = waiting.join_by_specification + dt.timedelta(minutes=late_min)
+    second = replace(fact, ticket_number="62", place="C2", placed_from=begins, placed_until=begins + took)
+    told.append(said("p2", second, begins + took))
+    joined = next(edge for edge in board_of(mine, fold("slab", told), 1, clock(12)).edges if edge.name == waiting.name)
+    assert joined.closed and ("a departure" in joined.text) == departs
+
+
 def test_cells_that_a_phone_names_in_the_middle_of_a_strip_have_their_wait():
     mine = basis()
     first, later = mine.arranged.parts.joints.first, mine.arranged.parts.joints.later

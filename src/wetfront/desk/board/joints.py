@@ -30,6 +30,9 @@ class Deadlines:
     """By position in placing order; infinite where nothing limits, not a number for open cells."""
 
     specified_min: Floats
+    """Counted from the first concrete of the cell's row: a wait is that of any point of it (`waits`)."""
+    allowed_min: Floats
+    """How long each may wait by the specification."""
     set_min: tuple[Floats, Floats, Floats]
     """Early, usual, late."""
     by_forecast: NDArray[np.bool_]
@@ -65,7 +68,16 @@ def deadlines(basis: Basis, state: PourState, filling: Filling, ahead: CellsAhea
         by_forecast[ahead.waits[waits]] = True
         for column, values in zip(by_set, np.quantile(ahead.join_until_min, BAND, axis=0), strict=True):
             column[ahead.waits[waits]] = values[waits]
-    return Deadlines(specified, (by_set[0], by_set[1], by_set[2]), by_forecast)
+    allowed = specified - filling.placed_min
+    return Deadlines(_row_begun(basis, filling) + allowed, allowed, (by_set[0], by_set[1], by_set[2]), by_forecast)
+
+
+def _row_begun(basis: Basis, filling: Filling) -> Floats:
+    """When the first concrete of each placed cell's row came; not a number for open cells."""
+    row, begun = basis.arranged.order.row, filling.placed_min.copy()
+    placed = np.flatnonzero(filling.placed)
+    begun[placed] = [filling.courses[each][0].from_min for each in row[placed].tolist()]
+    return begun
 
 
 def specified_minutes(basis: Basis, temperature_c: float | None) -> float | None:
@@ -258,8 +270,7 @@ def _joined(
     newer, row = np.where(older == first, later, first), basis.arranged.order.row
     waits = waits_of(filling.courses, row[older], row[newer])
     longest, joined = float(waits.wait_min.max()), float(newer_min.max())
-    allowed = due.specified_min[older] - placed[older]
-    departed = bool((waits.wait_min - allowed > NOISE_MIN).any())
+    departed = bool((waits.wait_min - due.allowed_min[older] > NOISE_MIN).any())
     worst = int(waits.wait_min.argmax())
     by_set = [float(column[older].min()) for column in due.set_min]
     if ahead is not None and not ahead.waits:
