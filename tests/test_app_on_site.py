@@ -170,6 +170,34 @@ def test_undo_drops_what_has_not_left_the_phone_and_withdraws_what_has(playwrigh
         expect(page.locator("header")).not_to_contain_text("not sent")
 
 
+def test_what_is_withdrawn_without_signal_is_gone_from_the_screen_at_once(playwright, served, tmp_path):
+    with phone(playwright, tmp_path / "phone") as context:
+        page = opened_app(context, served)
+        say_stop(page)
+        served.told_soon(1)
+        expect(page.locator("header")).to_contain_text("Signal")
+        show(page, served, "#/log")
+        # The board that the phone has counts the stop, and the phone has its entry.
+        stop = page.locator("li", has=page.get_by_text("Placing stopped")).first
+        expect(stop).to_contain_text("no. ")
+        context.set_offline(True)
+        served.away = True
+        show(page, served, "#/pour/now")
+        expect(page.get_by_role("button", name="Concrete flows again")).to_be_visible()
+        show(page, served, "#/log")
+        stop.get_by_role("button", name="Put right").click()
+        stop.get_by_label("Why is it changed?").fill("it was the pipe")
+        stop.get_by_role("button", name="Withdraw the entry").click()
+        show(page, served, "#/pour/now")
+        expect(page.get_by_role("button", name="Placing stopped")).to_be_visible()
+        expect(page.locator("header")).to_contain_text("1 not sent")
+        served.away = False
+        context.set_offline(False)
+        first, second = served.told_soon(2)
+        assert (second.kind, second.corrects, second.reason) == ("withdrawn", first.id, "it was the pipe")
+        expect(page.get_by_role("button", name="Placing stopped")).to_be_visible()
+
+
 def test_a_half_entered_load_stays_half_entered(playwright, served, tmp_path):
     with phone(playwright, tmp_path / "phone") as context:
         page = opened_app(context, served, "#/pour/load/4115")

@@ -71,4 +71,40 @@ describe("what this device knows and the board does not", () => {
     const shown = overlay(board, [entry("check-recorded", { item: "C2", result: "pass", measured: "3" })]);
     expect(shown.checks[0]).toMatchObject({ result: "pass", measured: "3", by: "tester" });
   });
+  it("shows at once what is taken back of the record, by what else stands of it", () => {
+    const told = (kind: string, payload: Record<string, unknown>, at = "2027-06-17T11:00:00+01:00") => ({ ...entry(kind, payload).body, at });
+    const back = (target: { id: string }) => {
+      const made = entry("withdrawn", {});
+      made.body.corrects = target.id;
+      return made;
+    };
+    const stop = told("placing-stopped", { cause: "pump" });
+    const stopped = { ...board, stopped_since: stop.at };
+    const first = back(stop);
+    expect(overlay(stopped, [first], [stop]).stopped_since).toBeNull();
+    expect(overlay(stopped, [first], [stop]).uncounted).toBe(1);
+    const again = back(first.body);
+    expect(overlay(stopped, [first, again], [stop]).stopped_since).toBe(stop.at);
+    const restart = told("placing-restarted", {}, "2027-06-17T11:30:00+01:00");
+    expect(overlay(board, [back(restart)], [stop, restart]).stopped_since).toBe(stop.at);
+
+    const check = told("check-recorded", { item: "C2", result: "fail" });
+    const older = told("check-recorded", { item: "C2", result: "pass" }, "2027-06-17T10:00:00+01:00");
+    const failed = { ...board, checks: [{ ...board.checks[0]!, result: "fail" }] } as unknown as Board;
+    expect(overlay(failed, [back(check)], [check]).checks[0]).toMatchObject({ result: "open", at: null });
+    expect(overlay(failed, [back(check)], [older, check]).checks[0]).toMatchObject({ result: "pass" });
+
+    const release = told("hold-released", { hold_point: "H1" });
+    const free = { ...board, may_place: true, holds: [{ ...board.holds[0]!, state: "released" }, board.holds[1]!] } as unknown as Board;
+    expect(overlay(free, [back(release)], [release])).toMatchObject({ may_place: false, holds: [{ state: "open" }, {}] });
+
+    const placing = told("load-placed", { ticket_number: "4114", place: "B2" });
+    const full = { ...board, cells: [{ ...cell, state: "placed", ticket_number: "4114", placed_at: placing.at, edge_open: true }] } as Board;
+    const shown = overlay(full, [back(placing)], [placing]);
+    expect(shown.cells[0]).toMatchObject({ state: "open", ticket_number: "", edge_open: false });
+    expect(shown.loads[0]).toMatchObject({ state: "waiting", ticket_number: "4114" });
+    expect(shown.unsent.has("load 4114")).toBe(true);
+    const arrival = told("load-arrived", { ticket_number: "4114" });
+    expect(overlay(board, [back(arrival)], [arrival]).loads.map((each) => each.ticket_number)).toEqual(["", ""]);
+  });
 });

@@ -54,7 +54,9 @@ class Live {
   full = $state("");
   undo = $state.raw<Undo | null>(null);
   now = $derived(corrected(this.deviceNow, settings.skewS));
-  shown: Shown | null = $derived(this.board ? overlay(this.board, this.entries) : null);
+  shown: Shown | null = $derived(
+    this.board ? overlay(this.board, this.entries, this.records.map((each) => each.event)) : null,
+  );
   zone = $derived(this.board?.time_zone ?? this.pours.find((each) => each.pour === settings.pour)?.time_zone ?? "UTC");
   unsent = $derived(this.entries.filter((each) => each.standing === "waiting").length);
   /** What has been told of this pour, as far as this device has it. */
