@@ -69,43 +69,78 @@ INLINE double crew_ends(struct run *r, integer crews, int may_be_away, double re
     return end;
 }
 
+/* When strips can be finished, by the times and factors of their last cells (and clocks, where these are known). What is
+ * looked up in the tables is nearly always found at once, so that nothing branches: `*found` 0 where it was not, or where
+ * a strip is ready beyond the table. */
+INLINE void look_up_ready(struct run *r, int is_clocked, integer *found) {
+    const struct pour_model *m = r->model;
+    const double *restrict times = m->clock_times, *restrict total = m->clock_total, *restrict slope = m->clock_slope;
+    const double *restrict when_slope = m->when_slope, *restrict placed = r->strip_placed, *restrict lead = r->strip_lead;
+    const double *restrict factor = r->strip_factor, per_min = m->clock_per_min, when_per_min = m->when_per_min;
+    const double ready_clock = m->ready_clock_min, first = total[0], last_part = (double)(m->when_parts - 1);
+    const integer *restrict start = m->when_start, last = m->clock_points - 1, count = m->strips_count;
+    double *restrict clock = r->strip_clock, *restrict ready = r->strip_ready;
+    integer s, off = 0;
+    for (s = 0; s < count; s++) {
+        const integer near = (integer)smaller(placed[s] * per_min, (double)(last - 1));
+        const integer j = near - (times[near] > placed[s]) + (times[near + 1] <= placed[s]);
+        const double shown = slope[j] * (placed[s] - times[j]) + total[j];
+        clock[s] = is_clocked ? clock[s] : shown;
+    }
+    for (s = 0; s < count; s++) {
+        const double due = clock[s] + (ready_clock - lead[s]) / factor[s], spot = (due - first) * when_per_min;
+        const integer near = start[(integer)smaller(larger(spot, 0.0), last_part)], beside = near < last ? near + 1 : last;
+        const integer j = total[beside] <= due ? beside : near, next = j < last ? j + 1 : last;
+        off |= (total[j] > due) | (total[next] <= due);
+        ready[s] = larger(placed[s], when_slope[j] * (due - total[j]) + times[j]);
+    }
+    *found = !off;
+}
+
+AT_EACH_LEVEL(look_up_ready, (struct run *r, int is_clocked, integer *found), (r, is_clocked, found))
+
+/* When each strip can be finished. */
+static int strips_ready(struct run *r, int is_filled) {
+    const struct pour_model *m = r->model;
+    integer s, found;
+    for (s = 0; s < m->strips_count; s++) {
+        const integer cell = m->strip_last_cell[s], load = is_filled ? r->cell_load[cell] : m->usual_first_of[cell];
+        const struct placed_load *by = r->placed_loads + load;
+        const double placed = is_filled ? r->placed[cell]
+                                        : placed_at(r, m->usual_last_of[cell], cell, m->usual_work_to_end[cell]);
+        r->strip_placed[s] = placed;
+        r->strip_clock[s] = is_filled ? r->clock_at[cell] : 0.0;
+        r->strip_factor[s] = by->factor;
+        r->strip_lead[s] = m->counts_age ? by->lead_rate * (placed - by->begun) : 0.0;
+    }
+    look_up_ready_at[r->level](r, is_filled, &found);
+    for (s = 0; !found && s < m->strips_count; s++) {
+        const double due = r->strip_clock[s] + (m->ready_clock_min - r->strip_lead[s]) / r->strip_factor[s];
+        if (due > m->clock_total[m->clock_points - 1]) {
+            r->failed_value = m->clock_times[m->clock_points - 1] + m->clock_step_min;
+            return POUR_OUTSIDE_CLOCK;
+        }
+        r->strip_ready[s] = larger(r->strip_placed[s], clock_when(m, due));
+    }
+    for (s = 0; s < m->strips_count; s++)
+        r->strip_key[s] = rounded(r->strip_ready[s]);
+    return POUR_DONE;
+}
+
 static int finish(struct run *r, int is_filled, double *last_end, integer *late) {
     const struct pour_model *m = r->model;
-    const double table_end = m->clock_total[m->clock_points - 1];
     const integer crews = most(m->crews_count < m->strips_count ? m->crews_count : m->strips_count, 1);
     double highest_end = 0.0;
     integer s, i;
-    int may_be_away;
+    int may_be_away, error;
     *late = 0;
     if (m->strips_count == 0)
         return POUR_DONE;
     may_be_away = m->crew_away_from[crews] > 0;
     finishing_minutes(r, m->strips_count);
-    for (s = 0; s < m->strips_count; s++) {
-        integer cell = m->strip_last_cell[s], load;
-        double time, at, due, factor, lead;
-        if (is_filled) {
-            load = r->cell_load[cell];
-            time = r->placed[cell];
-            at = r->clock_at[cell];
-        } else {
-            load = m->usual_first_of[cell];
-            time = placed_at(r, m->usual_last_of[cell], cell, m->usual_work_to_end[cell]);
-            at = clock_at(m, time);
-        }
-        factor = r->placed_loads[load].factor;
-        lead = m->counts_age ? r->placed_loads[load].lead_rate * (time - r->placed_loads[load].begun) : 0.0;
-        due = at + (m->ready_clock_min - lead) / factor;
-        if (due > table_end) {
-            r->failed_value = m->clock_times[m->clock_points - 1] + m->clock_step_min;
-            return POUR_OUTSIDE_CLOCK;
-        }
-        r->strip_ready[s] = larger(time, clock_when(m, due));
-        r->strip_key[s] = rounded(r->strip_ready[s]);
-        r->strip_clock[s] = at;
-        r->strip_factor[s] = factor;
-        r->strip_lead[s] = lead;
-    }
+    error = strips_ready(r, is_filled);
+    if (error)
+        return error;
     sort_strips(r, m->strips_count);
     for (i = 0; i < crews; i++)
         r->crew_free[i] = 0.0;

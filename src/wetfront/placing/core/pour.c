@@ -181,7 +181,7 @@ static void lay_out_kept(struct run *r, const struct sizes *n, struct block *blo
 static void lay_out_shared(struct run *r, const struct sizes *n, struct block *block) {
     double **by_load[] = {&r->batching, &r->haul, &r->back, &r->speed, &r->factor, &r->temperature,
                           &r->road_reached, &r->entered, &r->left, &r->sent_at, &r->sent_m3};
-    double **by_strip[] = {&r->strip_work, &r->strip_ready, &r->strip_key, &r->strip_since, &r->strip_clock, &r->strip_factor, &r->strip_lead, &r->crew_free};
+    double **by_strip[] = {&r->strip_work, &r->strip_placed, &r->strip_ready, &r->strip_key, &r->strip_since, &r->strip_clock, &r->strip_factor, &r->strip_lead, &r->crew_free};
     double **by_cell[] = {&r->placed, &r->clock_at, &r->offset, &r->wait, &r->cell_begun};
     size_t i;
     EACH(by_load, n->loads, sizeof(double));

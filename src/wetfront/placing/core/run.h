@@ -107,7 +107,7 @@ struct run {
     int32_t *band_left;
     double *repair_offset, *repair_min;
     /* cells, strips, crews, edges */
-    double *placed, *clock_at, *offset, *wait, *cell_begun, *strip_work, *strip_ready, *strip_key, *strip_since, *strip_clock, *strip_factor;
+    double *placed, *clock_at, *offset, *wait, *cell_begun, *strip_work, *strip_placed, *strip_ready, *strip_key, *strip_since, *strip_clock, *strip_factor;
     double *strip_lead, *crew_free, *set_margin, *specified_margin;
     integer *strip_order, *strip_spare;
     integer *begun_until; /* by placed load: the cell after the last that it begins */
