@@ -90,7 +90,7 @@ INLINE void look_up_ready(struct run *r, int is_clocked, integer *found) {
     for (s = 0; s < count; s++) {
         const double due = clock[s] + (ready_clock - lead[s]) / factor[s], spot = (due - first) * when_per_min;
         const integer near = start[(integer)smaller(larger(spot, 0.0), last_part)], beside = near < last ? near + 1 : last;
-        const integer j = total[beside] <= due ? beside : near, next = j < last ? j + 1 : last;
+        const integer j = near + ((total[beside] <= due) & (beside > near)), next = j < last ? j + 1 : last;
         off |= (total[j] > due) | (total[next] <= due);
         ready[s] = larger(placed[s], when_slope[j] * (due - total[j]) + times[j]);
     }
