@@ -69,7 +69,7 @@ def _check_cells(model: PourModel) -> None:
         ("panel", cells.panel, len(model.panel_names)),
     ):
         _require(bool((used >= -1).all() and (used < allowed).all()), name, f"must lie from -1 to {allowed - 1}")
-        missing = sorted(set(range(allowed)) - set(used.tolist()))
+        missing = np.flatnonzero(np.bincount(used[used >= 0], minlength=allowed) == 0).tolist()
         _require(not missing, name, f"{missing[:1]} has no cell")
 
 

@@ -185,19 +185,19 @@ class Results:
             name: np.concatenate([[0], np.cumsum(width)[:-1]]) * count for name, width in self.widths.items()
         }
         self.records = np.zeros(len(models), dtype=library.layouts["result"])
+        self._row_bytes = self.records.copy()
         for name in PLAIN_COLUMNS:
             self.records[name] = address(self.columns[name]) + 8 * count * np.arange(len(models))
+            self._row_bytes[name] = 8
         for name in WIDE_COLUMNS:
             self.records[name] = address(self.wide[name]) + 8 * self.begins[name]
+            self._row_bytes[name] = 8 * np.array(self.widths[name], dtype=np.uint64)
 
     def records_from(self, models: NDArray[np.int64], row: int) -> Records:
         """Records of some models that write from this row on."""
-        records = self.records[models]
-        for name in PLAIN_COLUMNS:
-            records[name] += np.uint64(8 * row)
-        for name in WIDE_COLUMNS:
-            records[name] += np.uint64(8 * row) * np.array(self.widths[name], dtype=np.uint64)[models]
-        return records
+        # All fields are addresses: added to as one row of numbers.
+        begins, by_row = self.records[models].view(np.uint64), self._row_bytes[models].view(np.uint64)
+        return (begins + np.uint64(row) * by_row).view(self.records.dtype)
 
     def of(self, number: int) -> Replications:
         """The outcomes of one model."""
