@@ -82,8 +82,8 @@ INLINE void look_up_ready(struct run *r, int is_clocked, integer *found) {
     double *restrict clock = r->strip_clock, *restrict ready = r->strip_ready;
     integer s, off = 0;
     for (s = 0; s < count; s++) {
-        const integer near = (integer)smaller(placed[s] * per_min, (double)(last - 1));
-        const integer j = near - (times[near] > placed[s]) + (times[near + 1] <= placed[s]);
+        const integer near = (integer)smaller(larger(placed[s] * per_min, 0.0), (double)(last - 1));
+        const integer j = near - ((near > 0) & (times[near] > placed[s])) + (times[near + 1] <= placed[s]);
         const double shown = slope[j] * (placed[s] - times[j]) + total[j];
         clock[s] = is_clocked ? clock[s] : shown;
     }
