@@ -19,6 +19,7 @@
 
 /* Rows of lines; a line has one number for each lane. */
 struct abreast {
+    double *drawn; /* rows of one stream, by lane */
     /* by number of the load: what is drawn, and when it is batched */
     double *batching, *haul, *back, *speed, *factor, *temperature, *begun, *batched;
     /* by time: loads on the road, so by order of service, and trucks; there is a line before the first */
@@ -86,22 +87,74 @@ static int may_go_abreast(const struct pour_model *m, const struct pour_draws *d
     return is_plain(m) && m->usual_loads > 0 && m->usual_loads <= d->loads_count && !m->balance_after_measuring;
 }
 
-/* Draws of replication `replication` into this lane. */
-static void draw_abreast(struct run *r, integer replication, struct abreast *a, integer lane) {
-    const integer loads = r->model->usual_loads;
-    const double *from[] = {r->batching, r->haul, r->back, r->speed, r->temperature};
-    double *to[] = {a->batching, a->haul, a->back, a->speed, a->temperature};
-    integer i, k;
-    fetch_draws(r, replication + LANES, loads);
-    begin_draws(r, replication);
-    a->off[lane] = r->scale != r->model->usual_scale;
-    a->up_left[lane] = up_min(r, 0);
-    draw_loads(r, loads);
-    for (k = 0; k < loads; k++) {
-        for (i = 0; i < 5; i++)
-            to[i][k * LANES + lane] = from[i][k];
-        a->factor[k * LANES + lane] = r->factor[k];
+/* Lines of one stream: what the rows hold, or what normal numbers mean by the law of each replication. */
+static void draw_lines(struct run *runs, const integer *run_of, struct abreast *a, integer stream, const double *rows,
+                       struct law law, integer level, double *line) {
+    const integer loads = runs->model->usual_loads, width = runs->draws->loads_count;
+    const double *from[LANES];
+    double mean[LANES], deviation[LANES];
+    integer i, lane;
+    for (lane = 0; lane < LANES; lane++) {
+        const struct run *r = runs + run_of[lane];
+        const struct law own = law_of_day(r, stream == STREAM_SET ? law_of_set(r->model) : law, level);
+        double *drawn = a->drawn + lane * (width + LANES);
+        mean[lane] = own.mean;
+        deviation[lane] = own.deviation;
+        if (runs->draws->is_value)
+            from[lane] = rows + r->row * width;
+        else if (own.deviation == 0.0)
+            from[lane] = memset(drawn, 0, (size_t)loads * sizeof *drawn);
+        else
+            from[lane] = normals(r, stream, rows, width, 0, loads, drawn);
     }
+    if (!runs->draws->is_value)
+        exponential_lines_at[runs->level](from, loads, mean, deviation, line);
+    for (lane = 0; lane < LANES; lane++)
+        for (i = 0; !runs->draws->is_value && deviation[lane] == 0.0 && i < loads; i++)
+            line[i * LANES + lane] = mean[lane];
+    for (i = 0; runs->draws->is_value && i < loads; i++)
+        for (lane = 0; lane < LANES; lane++)
+            line[i * LANES + lane] = from[lane][i];
+}
+
+/* Temperatures from the plant. */
+static void draw_temperatures(struct run *runs, const integer *run_of, struct abreast *a) {
+    const struct pour_model *m = runs->model;
+    const struct pour_draws *d = runs->draws;
+    integer i, lane;
+    if (!d->is_value && m->plant_sd_c == 0.0) {
+        set_lines(a->temperature, m->usual_loads, m->plant_c);
+        return;
+    }
+    for (lane = 0; lane < LANES; lane++) {
+        const struct run *r = runs + run_of[lane];
+        const double day = r->day[DAY_TEMPERATURE];
+        const double *z = normals(r, STREAM_TEMPERATURE, d->temperature, d->loads_count, 0, m->usual_loads, a->drawn);
+        for (i = 0; i < m->usual_loads; i++)
+            a->temperature[i * LANES + lane] = d->is_value ? z[i] : m->plant_c + m->plant_sd_c * (day + m->load_deviation * z[i]);
+    }
+}
+
+/* Draws of `count` replications from `replication` on; lanes beyond these do the last one again. */
+static void draw_abreast(struct run *runs, integer replication, integer count, struct abreast *a) {
+    const struct pour_model *m = runs->model;
+    const struct pour_draws *d = runs->draws;
+    const struct law speed = {m->speed_m, m->speed_s}, none = {0.0, 0.0};
+    integer run_of[LANES], i, lane;
+    for (lane = 0; lane < LANES; lane++) {
+        struct run *r = runs + (run_of[lane] = lane < count ? lane : count - 1);
+        begin_draws(r, replication + run_of[lane]);
+        a->off[lane] = r->scale != m->usual_scale;
+        a->up_left[lane] = up_min(r, 0);
+    }
+    draw_lines(runs, run_of, a, STREAM_BATCHING, d->batching, law_of_plant(m, 0, 0), DAY_BATCHING, a->batching);
+    draw_lines(runs, run_of, a, STREAM_HAUL, d->haul, law_of_plant(m, 0, 2), DAY_HAUL, a->haul);
+    draw_lines(runs, run_of, a, STREAM_BACK, d->back, law_of_plant(m, 0, 4), DAY_BACK, a->back);
+    draw_lines(runs, run_of, a, STREAM_SPEED, d->speed, speed, DAY_SPEED, a->speed);
+    draw_lines(runs, run_of, a, STREAM_SET, d->set, none, DAY_SET, a->factor);
+    for (i = 0; m->rate_is_held && !d->is_value && i < m->usual_loads * LANES; i++)
+        a->speed[i] = smaller(a->speed[i], 1.0);
+    draw_temperatures(runs, run_of, a);
 }
 
 /* One lane as the run that loads.h would have left. */
@@ -150,8 +203,7 @@ static void take_lane(struct run *r, const struct abreast *a, integer lane) {
 /* `count` replications from `replication` on, but for those that are then off. */
 static void run_abreast(struct run *runs, integer replication, integer count, struct abreast *a) {
     integer lane;
-    for (lane = 0; lane < LANES; lane++)
-        draw_abreast(runs + (lane < count ? lane : count - 1), replication + (lane < count ? lane : count - 1), a, lane);
+    draw_abreast(runs, replication, count, a);
     loads_abreast_at[runs->level](runs, count, a);
     for (lane = 0; lane < count; lane++)
         if (!a->off[lane])

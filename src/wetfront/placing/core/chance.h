@@ -120,6 +120,31 @@ INLINE void exponentials(const double *restrict z, integer count, double mean, d
 AT_EACH_LEVEL(exponentials, (const double *z, integer count, double mean, double deviation, double *out),
               (z, count, mean, deviation, out))
 
+/* Lines of LANES numbers from as many rows, each row by its own law: the same numbers as row by row. */
+INLINE void exponential_lines(const double *const *rows, integer count, const double *mean, const double *deviation,
+                              double *restrict line) {
+    uint64_t beyond[LANES] = {0};
+    double z[LANES][LANES];
+    integer begin, i, lane;
+    for (begin = 0; begin < count; begin += LANES) {
+        const integer lines = count - begin < LANES ? count - begin : LANES;
+        for (i = 0; i < lines; i++)
+            for (lane = 0; lane < LANES; lane++)
+                z[i][lane] = rows[lane][begin + i];
+        for (i = 0; i < lines; i++)
+            for (lane = 0; lane < LANES; lane++)
+                line[(begin + i) * LANES + lane] = small_exponential(mean[lane] + deviation[lane] * z[i][lane], beyond + lane);
+    }
+    for (lane = 0; lane < LANES; lane++)
+        for (i = 0; beyond[lane] > 2047 && i < count; i++)
+            if (!(fabs(mean[lane] + deviation[lane] * rows[lane][i]) < 690.0))
+                line[i * LANES + lane] = exp(mean[lane] + deviation[lane] * rows[lane][i]);
+}
+
+AT_EACH_LEVEL(exponential_lines,
+              (const double *const *rows, integer count, const double *mean, const double *deviation, double *line),
+              (rows, count, mean, deviation, line))
+
 /* Output `index` of the SplitMix64 generator with this state; see hashed.py for the source. */
 INLINE uint64_t split(uint64_t parent, uint64_t index) {
     uint64_t state = parent + (index + 1) * 0x9E3779B97F4A7C15u;

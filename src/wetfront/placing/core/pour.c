@@ -222,6 +222,7 @@ static void lay_out_abreast(struct abreast *a, integer loads, integer places, st
     a->road_number = lines_of(block, loads);
     a->repairs_until = lines_of(block, loads + 1);
     a->place_free = lines_of(block, loads + places);
+    a->drawn = row_of(block, LANES * (loads + LANES), sizeof(double));
     a->course = row_of(block, loads, sizeof(struct course));
     a->truck_free = lines_of(block, 2 * loads);
 }
@@ -279,6 +280,7 @@ static struct run *replicate(struct run *runs, struct abreast *a, const struct p
         run_abreast(runs, replication, count, a);
     for (i = 0; i < count; i++) {
         struct run *r = runs + i;
+        fetch_draws(r, replication + i + LANES, model->usual_loads);
         r->error = abreast && !a->off[i] ? POUR_DONE : run_loads(r, replication + i);
         if (!r->error)
             r->error = place(r);

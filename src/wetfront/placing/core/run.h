@@ -166,27 +166,29 @@ static const double *normals(const struct run *r, integer stream, const double *
     return out + from;
 }
 
-/* Begin to fetch a row of drawn numbers that will be read some replications on; where it is long, the processor goes on
- * by itself. */
-INLINE void fetch_row(const double *row, integer count) {
+/* Begin to fetch the first numbers of a row that will be read some replications on; then the processor goes on by itself.
+ * It may be no row any more: an address, and nothing is read. */
+INLINE void fetch_row(const double *rows, integer row, integer width, integer count) {
+    const uintptr_t begin = (uintptr_t)rows + (uintptr_t)(row * width) * sizeof(double);
     integer i;
     for (i = 0; i < count && i < 64; i += 8)
-        __builtin_prefetch(row + i);
+        __builtin_prefetch((const char *)(begin + (uintptr_t)i * sizeof(double)));
 }
 
 /* The same of all rows of a replication that the usual course reads. */
 INLINE void fetch_draws(const struct run *r, integer replication, integer loads) {
     const struct pour_draws *d = r->draws;
-    const double *by_load[] = {d->batching, d->haul, d->back, d->speed, d->set};
     const integer row = replication - d->first;
-    size_t i;
     if (d->is_hashed)
         return;
-    for (i = 0; i < sizeof by_load / sizeof *by_load; i++)
-        fetch_row(by_load[i] + row * d->loads_count, loads);
-    fetch_row(d->up + row * d->stops_count, 1);
-    fetch_row(d->repair + row * d->stops_count, 1);
-    fetch_row(d->finishing + row * d->strips_count, r->model->strips_count);
+    fetch_row(d->batching, row, d->loads_count, loads);
+    fetch_row(d->haul, row, d->loads_count, loads);
+    fetch_row(d->back, row, d->loads_count, loads);
+    fetch_row(d->speed, row, d->loads_count, loads);
+    fetch_row(d->set, row, d->loads_count, loads);
+    fetch_row(d->up, row, d->stops_count, 1);
+    fetch_row(d->repair, row, d->stops_count, 1);
+    fetch_row(d->finishing, row, d->strips_count, r->model->strips_count);
 }
 
 /* The level of the day, as far as it has one of its own. */
@@ -219,32 +221,51 @@ static void lognormals(const struct run *r, integer stream, const double *rows, 
     exponentials_at[r->level](z, count, mean, deviation, out + from);
 }
 
-/* The same of loads, part of whose deviation is the day's. */
-static void of_loads(const struct run *r, integer stream, const double *rows, integer from, integer until, double mean,
-                     double deviation, integer level, double *out) {
+/* Logarithm's mean and standard deviation; without deviation the mean is the value itself. */
+struct law {
+    double mean, deviation;
+};
+
+/* Of loads, part of whose deviation is the day's. */
+static struct law law_of_day(const struct run *r, struct law law, integer level) {
     const struct pour_model *m = r->model;
-    if (deviation != 0.0 && m->day_deviation != 0.0) {
-        mean += deviation * r->day[level];
-        deviation *= m->load_deviation;
-        if (deviation == 0.0)
-            mean = exp(mean);
+    if (law.deviation != 0.0 && m->day_deviation != 0.0) {
+        law.mean += law.deviation * r->day[level];
+        law.deviation *= m->load_deviation;
+        if (law.deviation == 0.0)
+            law.mean = exp(law.mean);
     }
-    lognormals(r, stream, rows, r->draws->loads_count, from, until, mean, deviation, out);
+    return law;
+}
+
+static struct law law_of_set(const struct pour_model *m) {
+    const struct law law = {m->set_factor_sd == 0.0 ? 1.0 : 0.0, m->set_factor_sd};
+    return law;
+}
+
+static void of_loads(const struct run *r, integer stream, const double *rows, integer from, integer until, struct law law,
+                     integer level, double *out) {
+    law = law_of_day(r, law, level);
+    lognormals(r, stream, rows, r->draws->loads_count, from, until, law.mean, law.deviation, out);
+}
+
+static struct law law_of_plant(const struct pour_model *m, integer plant, integer column) {
+    const double *laws = m->plant_laws + plant * POUR_LAW_COLUMNS + column;
+    const struct law law = {laws[0], laws[1]};
+    return law;
 }
 
 /* The same where each load follows the law of its plant. */
-static void by_plant(const struct run *r, integer stream, const double *rows, integer from, integer until, integer law,
+static void by_plant(const struct run *r, integer stream, const double *rows, integer from, integer until, integer column,
                      integer level, double *out) {
     const struct pour_model *m = r->model;
     integer i;
     if (m->plants_count == 1 || r->draws->is_value) {
-        of_loads(r, stream, rows, from, until, m->plant_laws[law], m->plant_laws[law + 1], level, out);
+        of_loads(r, stream, rows, from, until, law_of_plant(m, 0, column), level, out);
         return;
     }
-    for (i = from; i < until; i++) {
-        const double *laws = m->plant_laws + plant_of(m, i) * POUR_LAW_COLUMNS + law;
-        of_loads(r, stream, rows, i, i + 1, laws[0], laws[1], level, out);
-    }
+    for (i = from; i < until; i++)
+        of_loads(r, stream, rows, i, i + 1, law_of_plant(m, plant_of(m, i), column), level, out);
 }
 
 /* Load `number` is batched not before this. */
@@ -260,15 +281,16 @@ INLINE double due_of(const struct pour_model *m, integer number, int plain) {
 static void draw_loads(struct run *r, integer until) {
     const struct pour_model *m = r->model;
     const struct pour_draws *d = r->draws;
+    const struct law speed = {m->speed_m, m->speed_s};
     integer i, from = r->loads_drawn, width = d->loads_count;
     by_plant(r, STREAM_BATCHING, d->batching, from, until, 0, DAY_BATCHING, r->batching);
     by_plant(r, STREAM_HAUL, d->haul, from, until, 2, DAY_HAUL, r->haul);
     by_plant(r, STREAM_BACK, d->back, from, until, 4, DAY_BACK, r->back);
-    of_loads(r, STREAM_SPEED, d->speed, from, until, m->speed_m, m->speed_s, DAY_SPEED, r->speed);
+    of_loads(r, STREAM_SPEED, d->speed, from, until, speed, DAY_SPEED, r->speed);
     if (m->rate_is_held && !d->is_value)
         for (i = from; i < until; i++)
             r->speed[i] = smaller(r->speed[i], 1.0);
-    of_loads(r, STREAM_SET, d->set, from, until, m->set_factor_sd == 0.0 ? 1.0 : 0.0, m->set_factor_sd, DAY_SET, r->factor);
+    of_loads(r, STREAM_SET, d->set, from, until, law_of_set(m), DAY_SET, r->factor);
     if (d->is_value) {
         memcpy(r->temperature + from, d->temperature + r->row * width + from, (size_t)(until - from) * sizeof(double));
     } else if (m->plant_sd_c == 0.0) {
