@@ -105,6 +105,43 @@ def test_random_pours_without_chance(seed, on):
     compare(model, draws_for(model, seed))
 
 
+ASKED_LOAD_BY_LOAD = {
+    *("bans", "two plants", "call-off steps", "measured balance", "breaks", "weather stops", "wastage", "consistence"),
+    *("cooling on the way", "moves", "called when due", "gang by hour"),
+}
+"""What keeps the loads of several replications from being looked at side by side."""
+
+
+@settings(max_examples=100, deadline=None)
+@given(
+    seed=st.integers(0, 2**32),
+    on=st.sets(st.sampled_from(sorted(set(EXTENSIONS) - ASKED_LOAD_BY_LOAD))),
+    trucks=st.integers(1, 14),
+    haul_cv=st.sampled_from([0.0, 0.2, 1.5]),
+    load_m3=st.floats(0.3, 2.0),
+    longest_age_min=st.sampled_from([35.0, 90.0, 1000.0]),
+    pumping_min_between_stops=st.sampled_from([10.0, 400.0]),
+    day_share=st.sampled_from([0.0, 0.4, 1.0]),
+    count=st.integers(1, 19),
+)
+def test_loads_side_by_side(
+    seed, on, trucks, haul_cv, load_m3, longest_age_min, pumping_min_between_stops, day_share, count
+):
+    """Trucks that overtake few or many others, come back too early for the row, are sent back, break down; any number
+    of replications."""
+    model = small_pour(seed, on)
+    haul = Lognormal(model.supply.plants[0].haul_min.mean, haul_cv)
+    plants = (replace(model.supply.plants[0], trucks_count=trucks, haul_min=haul),)
+    model = replace(
+        model,
+        supply=replace(model.supply, plants=plants, load_m3=load_m3),
+        acceptance=replace(model.acceptance, longest_age_min=longest_age_min),
+        site=replace(model.site, pumping_min_between_stops=pumping_min_between_stops),
+        day_share=day_share,
+    )
+    compare(model, draws_for(model, seed, count=count))
+
+
 @pytest.mark.parametrize("on", [(name,) for name in EXTENSIONS], ids=str)
 def test_each_extension_alone(on):
     for seed in range(4):
