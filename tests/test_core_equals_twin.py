@@ -116,8 +116,9 @@ ASKED_LOAD_BY_LOAD = {
 @given(
     seed=st.integers(0, 2**32),
     on=st.sets(st.sampled_from(sorted(set(EXTENSIONS) - ASKED_LOAD_BY_LOAD))),
-    trucks=st.integers(1, 14),
-    haul_cv=st.sampled_from([0.0, 0.2, 1.5]),
+    trucks=st.integers(1, 16),
+    interval_min=st.sampled_from([0.0, 4.0, 15.0]),
+    road_cv=st.sampled_from([0.0, 0.2, 1.5]),
     load_m3=st.floats(0.3, 2.0),
     longest_age_min=st.sampled_from([35.0, 90.0, 1000.0]),
     pumping_min_between_stops=st.sampled_from([10.0, 400.0]),
@@ -125,21 +126,32 @@ ASKED_LOAD_BY_LOAD = {
     count=st.integers(1, 19),
 )
 def test_loads_side_by_side(
-    seed, on, trucks, haul_cv, load_m3, longest_age_min, pumping_min_between_stops, day_share, count
+    seed, on, trucks, interval_min, road_cv, load_m3, longest_age_min, pumping_min_between_stops, day_share, count
 ):
     """Trucks that overtake few or many others, come back too early for the row, are sent back, break down; any number
     of replications."""
     model = small_pour(seed, on)
-    haul = Lognormal(model.supply.plants[0].haul_min.mean, haul_cv)
-    plants = (replace(model.supply.plants[0], trucks_count=trucks, haul_min=haul),)
+    plant = model.supply.plants[0]
+    haul, back = (Lognormal(law.mean, road_cv) for law in (plant.haul_min, plant.return_min))
+    plants = (replace(plant, trucks_count=trucks, haul_min=haul, return_min=back),)
     model = replace(
         model,
-        supply=replace(model.supply, plants=plants, load_m3=load_m3),
+        supply=replace(model.supply, plants=plants, interval_min=interval_min, load_m3=load_m3),
         acceptance=replace(model.acceptance, longest_age_min=longest_age_min),
         site=replace(model.site, pumping_min_between_stops=pumping_min_between_stops),
         day_share=day_share,
     )
     compare(model, draws_for(model, seed, count=count))
+
+
+@pytest.mark.parametrize("trucks", [2, 7, 16, 30])
+@pytest.mark.parametrize("cv", [0.6, 2.5])
+def test_trucks_that_come_back_in_any_order(trucks, cv):
+    """Many trucks wait on site or are on their way back, and each load waits for the first of these."""
+    model = workloads.pour(P1, 1, trucks=trucks, interval_min=0.5)
+    plants = (replace(model.supply.plants[0], haul_min=Lognormal(20.0, cv), return_min=Lognormal(60.0, cv)),)
+    supply, acceptance = replace(model.supply, plants=plants), replace(model.acceptance, longest_age_min=1e4)
+    compare(replace(model, supply=supply, acceptance=acceptance), P1.draws(24))
 
 
 @pytest.mark.parametrize("on", [(name,) for name in EXTENSIONS], ids=str)
