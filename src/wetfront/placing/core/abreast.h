@@ -19,19 +19,19 @@
 
 /* Rows of lines; a line has one number for each lane. */
 struct abreast {
-    double *drawn; /* rows of one stream, by lane */
+    double *drawn; /* no lines: of each lane a row, of one stream */
+    struct course *course; /* the usual one */
     /* by number of the load: what is drawn, and when it is batched */
     double *batching, *haul, *back, *speed, *factor, *temperature, *begun, *batched;
-    /* by time: loads on the road, so by order of service, and trucks; there is a line before the first */
+    /* by time, with LINES_BEFORE: loads on the road, which is the order of service, and trucks */
     double *road_reached, *truck_free;
     integer *road_number;
-    /* by order of service; the first lines of the last four are what was before, of `place_free` one for each place */
+    /* by order of service; of all but `start` the first lines are what was before, of `place_free` one for each place */
     double *start, *place_free, *entered, *left;
     integer *repairs_until;
-    struct course *course;
-    /* figures */
-    double plant_free[LANES], pump_free[LANES], up_left[LANES], last_end[LANES], longest_wait[LANES], longest_gap[LANES], oldest[LANES], paid[LANES];
-    double lowest_c[LANES], highest_c[LANES];
+    /* one line each */
+    double plant_free[LANES], pump_free[LANES], up_left[LANES], last_end[LANES];
+    double longest_wait[LANES], longest_gap[LANES], oldest[LANES], paid[LANES], lowest_c[LANES], highest_c[LANES];
     integer stops[LANES], over_age[LANES], most_waiting[LANES], most_on_site[LANES], after_closing[LANES], off[LANES];
 };
 

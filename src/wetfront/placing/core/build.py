@@ -14,18 +14,8 @@ from pathlib import Path
 
 FOLDER = Path(__file__).resolve().parent
 SOURCES = (
-    "pour.c",
-    "pour.h",
-    "run.h",
-    "loads.h",
-    "front.h",
-    "abreast.h",
-    "joints.h",
-    "finish.h",
-    "chance.h",
-    "levels.h",
-    "bands.h",
-    "steps.h",
+    *("pour.c", "pour.h", "run.h", "loads.h", "front.h", "abreast.h", "joints.h", "finish.h", "chance.h"),
+    *("levels.h", "steps.h", "bands.h"),
 )
 LIBRARY_NAME = {"win32": "pour.dll", "darwin": "libpour.dylib"}.get(sys.platform, "libpour.so")
 FLAGS = ("-std=c99", "-O3", "-ffp-contract=off", "-fno-math-errno", "-fPIC", "-shared", "-fvisibility=default")

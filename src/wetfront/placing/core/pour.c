@@ -3,13 +3,14 @@
  * It does what loads.py, stream.py and front.py do, in the same order of arithmetic, and is held against them by the
  * tests; the rules stand there and in docs/placing-model.md, here only what makes it quick:
  * - queues are kept as rising rows instead of heaps, because new times nearly always go to the end;
+ * - the loads of several replications are gone through side by side as long as all take the usual course;
  * - where all loads come full and are accepted (the usual course), which cell is in which load is known beforehand;
  * - pairs of touching cells are grouped by the loads that they lie in, and a group is looked at cell by cell only where
  *   the times of its two loads leave open whether it holds the least margin or a cold joint;
  * - the first look at the groups is taken for several replications at once.
- * By subject: run.h the state and its draws, loads.h from call-off to pump, front.h cells and clocks, joints.h edges,
- * finish.h finishing and evaporation; here results, memory and what a caller sees, all built as one.
- * C99 with vectors (bands.h); no state outside the arguments, so any number of threads may call it.
+ * By subject: run.h the state and its draws, loads.h from call-off to pump and abreast.h the same side by side, front.h cells
+ * and clocks, joints.h edges, finish.h finishing and evaporation; here results, memory and what a caller sees, all built
+ * as one. C99 with vectors (levels.h); no state outside the arguments, so any number of threads may call it.
  */
 #include "pour.h"
 #include "abreast.h"

@@ -1,5 +1,6 @@
 /* One replication under way: what is kept of it, what it draws, and the stream of concrete through the pump.
- * Part of pour.c, as are loads.h, front.h, joints.h and finish.h: static functions, one after the other, built as one. */
+ * Part of pour.c, as are loads.h, front.h, abreast.h, joints.h and finish.h: static functions, one after the other, built
+ * as one. */
 #ifndef RUN_H
 #define RUN_H
 
