@@ -31,12 +31,18 @@ def phone(
     zone: str = "America/New_York",
     language: str = "en-GB",
     size: dict[str, int] = PHONE,
+    sees: Path | None = None,
 ) -> Iterator[BrowserContext]:
-    """A device whose storage is in `keeps`: opened again with the same folder it is the same device."""
+    """A device whose storage is in `keeps`: opened again with the same folder it is the same device.
+
+    `sees`: a film (y4m) before its camera, which it may use; None: it has no camera.
+    """
+    camera = ["--use-fake-device-for-media-stream", f"--use-file-for-fake-video-capture={sees}"]
     context = playwright.chromium.launch_persistent_context(
         keeps,
         executable_path=CHROMIUM,
-        args=["--no-sandbox", "--disable-dev-shm-usage"],
+        args=["--no-sandbox", "--disable-dev-shm-usage", *(camera if sees else [])],
+        permissions=["camera"] if sees else [],
         viewport=size,
         timezone_id=zone,
         locale=language,

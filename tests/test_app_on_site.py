@@ -5,6 +5,7 @@ Real browser, real server, real record; nothing of the app is replaced.
 
 import datetime as dt
 import hashlib
+import struct
 from collections import Counter
 
 import pytest
@@ -328,6 +329,44 @@ def test_the_code_of_a_ticket_fills_the_form_without_asking_a_foreign_host(playw
         expect(page.get_by_label("Batched at")).to_have_value("10:25")
         expect(page.get_by_label("Truck")).to_have_value("T02")
     assert all(url.startswith((served.address, "blob:", "data:")) for url in asked)
+
+
+def film(path, text):
+    """A still film (y4m, grey) that shows a code."""
+    width, height, scale = 640, 480, 8
+    grey = bytearray([200]) * (width * height)
+    for row, line in enumerate(segno.make(text, error="m").matrix_iter(scale=scale, border=4)):
+        shades = bytes(16 if dark else 235 for dark in line)
+        start = (row + 20) * width + 60
+        grey[start : start + len(shades)] = shades
+    frame = b"FRAME\n" + bytes(grey) + bytes([128]) * (width * height // 2)
+    path.write_bytes(f"YUV4MPEG2 W{width} H{height} F5:1 Ip A1:1 C420jpeg\n".encode() + frame * 3)
+    return path
+
+
+def test_the_camera_reads_the_code_of_a_ticket_and_takes_a_photo(playwright, served, tmp_path):
+    seen = film(tmp_path / "ticket.y4m", '{"ticket_number":"4121","volume_m3":7.5}')
+    with phone(playwright, tmp_path / "phone", sees=seen) as context:
+        page = opened_app(context, served, "#/pour/load/new")
+        page.get_by_role("button", name="Read the code").click()
+        expect(page.get_by_label("Ticket number", exact=True)).to_have_value("4121")
+        expect(page.get_by_label("Volume (m³)")).to_have_value("7.5")
+        show(page, served, "#/ready")
+        item = page.locator("article", has_text="C2").first
+        item.get_by_role("button").first.click()
+        item.get_by_role("button", name="Live camera").click()
+        item.get_by_role("button", name="Take it").click()
+        (told,) = served.told_soon(1)
+        expect(item.get_by_role("img", name="Photo about C2")).to_be_visible()
+        show(page, served, "#/status")
+        expect(page.locator("header")).not_to_contain_text("not sent")
+        page.get_by_role("button", name="Try now").click()
+        page.wait_for_timeout(300)
+    content, _ = served.site.journals.attachment(told.payload["sha256"])
+    assert hashlib.sha256(content).hexdigest() == told.payload["sha256"]
+    # Start of frame of a JPEG: height and width.
+    frame = content.index(b"\xff\xc0") + 5
+    assert struct.unpack(">HH", content[frame : frame + 4]) == (480, 640)
 
 
 def test_what_ifs_are_asked_as_the_server_takes_them_and_shown_side_by_side(playwright, invented, tmp_path):

@@ -1,6 +1,7 @@
 /** Reading the code on a ticket, with the reader's own file served beside the app. */
 
 import { prepareZXingModule, readBarcodes } from "zxing-wasm/reader";
+import { frameOf, openCamera } from "./viewfinder";
 import wasm from "zxing-wasm/reader/zxing_reader.wasm?url";
 
 prepareZXingModule({ overrides: { locateFile: (path: string, prefix: string) => (path.endsWith(".wasm") ? wasm : prefix + path) } });
@@ -13,25 +14,17 @@ export async function readCode(picture: Blob | ImageData): Promise<string | null
 
 /** Looks through the camera until a code is read or `until` says stop. */
 export async function watchCamera(video: HTMLVideoElement, until: AbortSignal): Promise<string | null> {
-  const stream = await navigator.mediaDevices.getUserMedia({ video: { facingMode: "environment" } });
+  const close = await openCamera(video);
   try {
-    video.srcObject = stream;
-    await video.play();
     const canvas = document.createElement("canvas");
     while (!until.aborted) {
-      canvas.width = video.videoWidth;
-      canvas.height = video.videoHeight;
-      const pen = canvas.getContext("2d", { willReadFrequently: true });
-      if (pen && canvas.width) {
-        pen.drawImage(video, 0, 0);
-        const text = await readCode(pen.getImageData(0, 0, canvas.width, canvas.height));
-        if (text) return text;
-      }
+      const frame = frameOf(video, canvas);
+      const text = frame && (await readCode(frame));
+      if (text) return text;
       await new Promise((done) => setTimeout(done, 150));
     }
     return null;
   } finally {
-    for (const track of stream.getTracks()) track.stop();
-    video.srcObject = null;
+    close();
   }
 }

@@ -297,6 +297,9 @@ export const de: Words = {
   go_on_anyway: "Ich verantworte es",
 
   take_photo: "Foto",
+  live_camera: "Kamera öffnen",
+  take_it: "Auslösen",
+  no_camera_photo: "Keine Kamera. „Foto“ nehmen.",
   told_photo: "Foto gespeichert",
   photo_of: "Foto zu {about}",
   photo_elsewhere: "Foto auf anderem Gerät",

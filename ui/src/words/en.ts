@@ -305,6 +305,9 @@ export const en = {
 
   // Photos
   take_photo: "Photo",
+  live_camera: "Live camera",
+  take_it: "Take it",
+  no_camera_photo: "The camera is not there. Use “Photo”.",
   told_photo: "Photo kept",
   photo_of: "Photo about {about}",
   photo_elsewhere: "photo on another device",

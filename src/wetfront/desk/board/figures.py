@@ -77,6 +77,22 @@ def _plan(basis: Basis) -> Iterator[Figure]:
         late = f"95 %: {plan.end_of_finishing.late:%H:%M}"
         yield _figure("plan", "End of finishing", "", late, plan.end_of_finishing.usual)
     yield _figure("plan", "Balance load", plan.quantity.balance_call, "its size is only known when it is measured")
+    order = ", ".join(strip.name for strip in sorted(plan.strips, key=lambda each: each.order))
+    if order:
+        yield _figure("plan", "Order of placing", order, "times stand beside the loads")
+    sampled = [str(load.number) for load in plan.loads if load.sample]
+    if sampled:
+        yield _figure("plan", "Loads to sample", ", ".join(sampled), basis.sampling.required_by)
+    for reach in plan.reach:
+        far = f"{reach.farthest_m:.1f} of {reach.reach_m:g} m"
+        yield _figure("plan", f"Reach of {reach.pump}", far, reach.text)
+    # What is unsettled on the check list stands in the list itself.
+    ahead = [measure for measure in plan.measures if not measure.startswith("settle before")]
+    for number, measure in enumerate(ahead, 1):
+        yield _figure("plan", f"To have ready, {number}", "", measure)
+    if plan.cost:
+        lines = ", ".join(f"{line.title} {line.amount_cu:.0f}" for line in plan.cost if line.amount_cu >= 0.5)
+        yield _figure("plan", "Cost", f"{sum(line.amount_cu for line in plan.cost):.0f} cu", lines)
 
 
 def _pour(basis: Basis, state: PourState, loads: Loads) -> Iterator[Figure]:
