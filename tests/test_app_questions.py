@@ -73,10 +73,15 @@ def told_in_docs():
 
 
 @pytest.fixture(scope="module")
-def page(tmp_path_factory):
+def playwright():
+    with sync_playwright() as found:
+        yield found
+
+
+@pytest.fixture(scope="module")
+def page(playwright, tmp_path_factory):
     folder = tmp_path_factory.mktemp("questions")
     with (
-        sync_playwright() as playwright,
         running_server(folder, plan=slab_plan()) as served,
         phone(playwright, folder / "phone") as context,
     ):
@@ -103,7 +108,7 @@ def test_the_answer_is_found_by_the_touches_that_are_told(page, number):
     expect(page.locator("main")).to_contain_text(re.compile(words, re.DOTALL))
 
 
-def test_the_rise_of_a_form_stands_on_the_first_screen_against_its_limit(tmp_path):
+def test_the_rise_of_a_form_stands_on_the_first_screen_against_its_limit(playwright, tmp_path):
     form = FormView(
         element="W1",
         rise_m_per_h=2.4,
@@ -114,7 +119,6 @@ def test_the_rise_of_a_form_stands_on_the_first_screen_against_its_limit(tmp_pat
         text="slow down: W1 rises faster than permitted",
     )
     with (
-        sync_playwright() as playwright,
         running_server(tmp_path, invented=True) as invented,
         phone(playwright, tmp_path / "phone") as context,
     ):
