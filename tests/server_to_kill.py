@@ -2,8 +2,7 @@
 
 What a life runs is the command itself, with the arguments of this script: it reads the folder, opens the database as
 the life before left it, and serves. Lines on standard input: `start` begins a life, `kill` ends it by SIGKILL, which
-no program can see coming. Each is answered by one line. The end of the input
-ends a life that is left.
+no program can see coming. Each is answered by one line. The end of the input ends a life that is left.
 """
 
 import gc

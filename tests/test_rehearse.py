@@ -96,6 +96,7 @@ def test_a_server_that_cannot_be_played_into_is_told_in_one_line(tmp_path):
             (("--to", base, "--code", "WRONG-CODE"), "401 The access code is missing or wrong"),
             (("--to", base.replace("http:", "https:"), "--code", CODE), "cannot be reached"),
             (("--to", f"127.0.0.1:{port}"), "allowed: http://"),
+            (("--to", "http://[127.0.0.1"), "allowed: http://"),
             (("--to", "http://127.0.0.1:9"), "cannot be reached"),
             (("--to", base, "--code", CODE, TARNWICK / "raft.toml"), f"{base} has no pour raft; it has slab"),
         ):

@@ -20,8 +20,8 @@ from app_browser import CHROMIUM
 from test_rehearse import rehearse, slab_folder, yesterday
 from test_serve import started
 from wetfront.api.access import CODE_FILE
+from wetfront.cli import serve
 from wetfront.cli.certificate import is_private
-from wetfront.cli.serve import addresses
 
 TRUSTS = Path(__file__).parent / "browser_trust.py"
 
@@ -61,7 +61,7 @@ def on_site(tmp_path_factory):
 
 
 def test_every_address_of_the_machine_answers_who_has_the_authority_and_warns_who_has_not(on_site):
-    mine = {f"https://{name}:{on_site.port}" for name in addresses("0.0.0.0") if is_private(name)}
+    mine = {f"https://{name}:{on_site.port}" for name in serve.addresses("0.0.0.0") if is_private(name)}
     assert set(on_site.bases) == mine
     for base in (*on_site.bases, f"https://127.0.0.1:{on_site.port}", f"https://localhost:{on_site.port}"):
         assert on_site.health(base) == 200, base
@@ -95,10 +95,8 @@ def test_a_day_is_rehearsed_over_https_by_who_trusts_the_server(on_site):
     assert played.returncode == 0 and "refused" not in played.stdout, played.stderr
 
 
-def test_an_address_of_the_internet_is_left_out_beside_one_of_the_site(tmp_path, monkeypatch):
-    from wetfront.cli import serve
-
-    with serve._secured(tmp_path, "127.0.0.1", ("1.2.3.4", "192.168.7.20"), 0) as secured:
+def test_an_address_of_the_internet_is_left_out_beside_one_of_the_site(tmp_path):
+    with serve._secured(tmp_path, "127.0.0.1", ("1.2.3.4", "192.168.7.20"), 8642, 0) as secured:
         assert secured.names == ("192.168.7.20",) and "192.168.7.20" in secured.trust.address
 
 
@@ -125,7 +123,7 @@ def test_in_a_terminal_both_addresses_are_printed_to_be_scanned_by_phones(tmp_pa
 
 
 def _visit(home, base, code, **more):
-    """What a browser with that home folder shows, and whether the app then opens without the network."""
+    """Whether the page is one that a browser with that home folder trusts, and whether it keeps the app there."""
     with sync_playwright() as playwright:
         context = playwright.chromium.launch_persistent_context(
             home / "browser",

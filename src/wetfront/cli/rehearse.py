@@ -164,7 +164,10 @@ class There:
 
 def _there(arguments: argparse.Namespace) -> There:
     """As `--to` names it: an address, or the link with the access code in it."""
-    parts = urllib.parse.urlsplit(arguments.to)
+    try:
+        parts = urllib.parse.urlsplit(arguments.to)
+    except ValueError:
+        parts = urllib.parse.urlsplit("")
     if parts.scheme not in ("http", "https") or not parts.netloc:
         allowed = "http://… or https://…, as `wetfront serve` prints it"
         raise InvalidInput("to", f"--to: found {arguments.to[:80]!r}; allowed: {allowed}")

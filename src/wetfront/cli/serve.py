@@ -45,7 +45,10 @@ def _run(arguments: argparse.Namespace) -> int:
         door = held.enter_context(listening(host, arguments.port))
         journals = held.enter_context(journals_of(arguments.database, folder))
         names, port = addresses(host), door.getsockname()[1]
-        secured = held.enter_context(_secured(folder, host, names, port)) if arguments.site else Secured(names)
+        page_port = port + 1 if arguments.port else 0
+        secured = Secured(names)
+        if arguments.site:
+            secured = held.enter_context(_secured(folder, host, names, port, page_port))
         welcome(folder, secured.names, port, code, secured.trust)
         from wetfront.api.access import Access
         from wetfront.api.running import serve
@@ -134,7 +137,7 @@ class Secured:
 
 
 @contextmanager
-def _secured(folder: Path, host: str, names: tuple[str, ...], port: int) -> Iterator[Secured]:
+def _secured(folder: Path, host: str, names: tuple[str, ...], port: int, page_port: int) -> Iterator[Secured]:
     """The certificate for this machine's addresses on the site's network, and the page to trust it while this runs."""
     from wetfront.cli.certificate import certificate_of, is_private
     from wetfront.cli.trust import trust_page
@@ -142,7 +145,7 @@ def _secured(folder: Path, host: str, names: tuple[str, ...], port: int) -> Iter
     # Of several addresses those of the internet are left out; where there is no other, the certificate is refused.
     names = tuple(name for name in names if is_private(name)) or names
     found = certificate_of(folder, names)
-    with trust_page(host, port + 1, found.authority, found.fingerprint, f"https://{names[0]}:{port}/") as page:
+    with trust_page(host, page_port, found.authority, found.fingerprint, f"https://{names[0]}:{port}/") as page:
         trust = Trust(f"http://{names[0]}:{page}/", found.fingerprint)
         yield Secured(names, trust, str(found.chain), str(found.key))
 
