@@ -107,14 +107,16 @@ static void draw_lines(struct run *runs, const integer *run_of, struct abreast *
         else
             from[lane] = normals(r, stream, rows, width, 0, loads, drawn);
     }
-    if (!runs->draws->is_value)
-        exponential_lines_at[runs->level](from, loads, mean, deviation, line);
+    if (runs->draws->is_value) {
+        for (i = 0; i < loads; i++)
+            for (lane = 0; lane < LANES; lane++)
+                line[i * LANES + lane] = from[lane][i];
+        return;
+    }
+    exponential_lines_at[runs->level](from, loads, mean, deviation, line);
     for (lane = 0; lane < LANES; lane++)
-        for (i = 0; !runs->draws->is_value && deviation[lane] == 0.0 && i < loads; i++)
+        for (i = 0; deviation[lane] == 0.0 && i < loads; i++)
             line[i * LANES + lane] = mean[lane];
-    for (i = 0; runs->draws->is_value && i < loads; i++)
-        for (lane = 0; lane < LANES; lane++)
-            line[i * LANES + lane] = from[lane][i];
 }
 
 /* Temperatures from the plant. */

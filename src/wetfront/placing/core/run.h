@@ -244,6 +244,7 @@ static struct law law_of_set(const struct pour_model *m) {
     return law;
 }
 
+/* Lognormal minutes or factors of loads. */
 static void of_loads(const struct run *r, integer stream, const double *rows, integer from, integer until, struct law law,
                      integer level, double *out) {
     law = law_of_day(r, law, level);
