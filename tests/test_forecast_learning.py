@@ -35,6 +35,11 @@ def normal_share(z):
     return np.array([0.5 * math.erfc(-each / math.sqrt(2)) for each in np.ravel(z)]).reshape(np.shape(z))
 
 
+@pytest.fixture(scope="module")
+def by():
+    return forecaster(situation(), candidate(), 7)
+
+
 # The level, exactly.
 
 
@@ -196,6 +201,15 @@ def test_the_way_back_is_learned_against_the_plans():
     assert longer.levels["return"].mean < way.levels["return"].mean - 0.3
 
 
+def test_trucks_that_queue_at_the_plant_tell_only_how_long_the_way_back_was_at_most(by):
+    """The demo's day: eight trucks, each back long before its turn, begun again some 50 min after it left."""
+    for when in ("10:30", "12:00", "15:30"):
+        stands = forecast_of(by, state_at(when), at(when))
+        level = stands.way.levels["return"]
+        assert level.seen_count >= 5
+        assert -0.2 < level.mean <= 0.0 and level.deviation > 0.9
+
+
 def test_without_names_of_trucks_no_way_back_is_learned():
     _, record, _ = told(2, 20)
     nameless = replace(record, loads=tuple(replace(load, truck="") for load in record.loads))
@@ -215,11 +229,6 @@ def test_the_true_level_lies_in_the_learned_band(name):
 
 
 # Setting, by the finishers.
-
-
-@pytest.fixture(scope="module")
-def by():
-    return forecaster(situation(), candidate(), 7)
 
 
 def worked(*entries):
@@ -370,6 +379,25 @@ def test_a_plant_that_began_late_goes_on_from_there():
     late = under_way(MODEL, DRAWS, later(record, 45.0))
     count = len(record.loads)
     assert late.model.supply.due_min[count] == pytest.approx(way.model.supply.due_min[count] + 45.0, abs=1e-6)
+
+
+def test_a_load_that_was_once_begun_early_does_not_move_all_later_ones():
+    _, record, way = told(5, 6)
+    early = replace(record.loads[3], batching_min=record.loads[3].batching_min - 8.0)
+    moved = replace(record, loads=(*record.loads[:3], early, *record.loads[4:]))
+    count = len(record.loads)
+    assert under_way(MODEL, DRAWS, moved).model.supply.due_min[count] == way.model.supply.due_min[count]
+
+
+def test_a_plant_that_has_made_its_delay_good_is_on_the_plan_again():
+    _, record, way = told(5, 6)
+    late = [
+        replace(load, batching_min=load.batching_min + (20.0 if number == 1 else 0.0))
+        for number, load in enumerate(record.loads)
+    ]
+    count = len(record.loads)
+    due = under_way(MODEL, DRAWS, replace(record, loads=tuple(late))).model.supply.due_min
+    assert due[count] == pytest.approx(way.model.supply.due_min[count], abs=1e-6)
 
 
 def test_a_plant_that_waits_for_its_trucks_catches_up_as_in_the_plan():

@@ -13,8 +13,8 @@ from wetfront.placing.times import after_intervals, due_min
 
 AHEAD = 200
 """Loads for which a time is named; after them the interval goes on."""
-AT_ONCE_MIN = 1.0
-"""Own rule: tickets are printed in whole minutes."""
+LATE_MIN = 1.0
+"""Own rule: a load begun no later than this after it was due was on time; tickets are printed in whole minutes."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -25,7 +25,7 @@ class Dues:
     """Of all loads, rising, as the simulator takes them; those that have been seen are due no later than the next."""
     waited_for_truck: frozenset[int]
     """Loads, by number in the record, that were due, and that the plant could have begun, but for their truck. Only
-    where no other load can have been begun just before that is still on the road."""
+    where no other truck of the plant is usually back by then, and no load begun before can still be on the road."""
 
 
 def dues_after(
@@ -33,8 +33,9 @@ def dues_after(
 ) -> Dues:
     """Due times of all loads; `planned_min`: as they were planned, of the record's loads first.
 
-    Own rule: a plant that is later by more than an interval than plan, plant and trucks explain goes on from there, and
-    so does one that is ahead of the plan; else it catches up as soon as it can, as the plan's does.
+    Own rule: a plant that is later by more than an interval than plan, plant and trucks explain goes on from there
+    until it has made it good; one whose last load was ahead of its time goes on from that. Else it catches up as soon
+    as it can, as the plan's does.
 
     A hold at the plant keeps what would be batched after it until the plant is told to send; while it goes on, until
     the pump is expected to run.
@@ -68,10 +69,12 @@ class _Course:
         count = seen.loads_count
         self.order: list[int] = np.argsort(seen.batching_min, kind="stable").tolist()
         self.due = [*sorted(planned_min[:count]), *planned_min[count:]]
-        self.followed = 0
+        self.followed, self.slipped = 0, 0.0
         self.last_begun = -math.inf
         self.plant_free = [plant.opens_min for plant in supply.plants]
         self.begun = [0] * len(supply.plants)
+        left = np.where(np.isnan(seen.left_min), seen.end_min + wash_min, seen.left_min)
+        self.site_left: list[float] = left.tolist()
         self.back = [self._back(plant) for plant in range(len(supply.plants))]
         self.waited_for_truck: set[int] = set()
         # Before that no load can have been begun that has not come yet.
@@ -84,14 +87,20 @@ class _Course:
 
     def _back(self, plant: int) -> list[float]:
         """When the trucks of a plant were back, at the latest that is usual."""
-        site_left = np.where(np.isnan(self.seen.left_min), self.seen.end_min + self.wash_min, self.seen.left_min)
         law = self.supply.plants[plant].return_min
-        mine = [left for row, left in enumerate(site_left.tolist()) if self._plant_of(row) == plant]
         at_start = [self.supply.first_batching_min] * self.supply.plants[plant].trucks_count
+        mine = [left for row, left in enumerate(self.site_left) if self._plant_of(row) == plant]
         return sorted(at_start + [left + _late(law) for left in mine if not math.isnan(left)])
+
+    def _usually_back(self, plant: int, at_min: float) -> int:
+        """Trucks of a plant that have left the site, and are usually back by then."""
+        way = _usual(self.supply.plants[plant].return_min)
+        mine = (left for row, left in enumerate(self.site_left) if self._plant_of(row) == plant)
+        return sum(left + way <= at_min for left in mine) + self.supply.plants[plant].trucks_count
 
     def follow(self, until: int) -> None:
         """Go on to the load that is the `until`-th to have been begun."""
+        slipped = self.slipped
         for place in range(self.followed, until):
             row = self.order[place]
             plant, begun = self._plant_of(row), float(self.seen.batching_min[row])
@@ -104,18 +113,25 @@ class _Course:
             late = begun - max(without_truck, called_min(self.supply, truck, plant))
             if late > self.supply.interval_min:
                 self._move(place + 1, late)
-            elif begun < self.due[place]:
-                self._move(place + 1, begun - self.due[place])
-            is_second_way = taken >= self.supply.plants[plant].trucks_count and late <= self.supply.interval_min
-            # One load waits for another's begin where two plants send in turn.
-            is_alone = int((np.abs(self.seen.batching_min - begun) <= AT_ONCE_MIN).sum()) == 1
-            if is_second_way and is_alone and without_truck + AT_ONCE_MIN < begun < self.all_known_until:
+                slipped += late
+            elif slipped > 0 and begun < self.due[place]:
+                made_good = min(slipped, self.due[place] - begun)
+                self._move(place + 1, -made_good)
+                slipped -= made_good
+            elif self._waits_for_its_truck(plant, begun, without_truck):
                 self.waited_for_truck.add(row)
             self.last_begun = max(self.last_begun, begun)
             batched = float(self.seen.batched_min[row])
             self.plant_free[plant] = max(self.plant_free[plant], begun if math.isnan(batched) else batched)
             self.begun[plant] += 1
-        self.followed = max(self.followed, until)
+        self.slipped, self.followed = slipped, max(self.followed, until)
+
+    def _waits_for_its_truck(self, plant: int, begun: float, without_truck: float) -> bool:
+        """Late for no other reason, and no truck but its own is usually back."""
+        # Of two plants that send in turn one waits for the other's begin.
+        is_alone = int((np.abs(self.seen.batching_min - begun) <= 1.0).sum()) == 1
+        is_late = without_truck + LATE_MIN < begun < self.all_known_until
+        return is_alone and is_late and self._usually_back(plant, begun) <= self.begun[plant] + 1
 
     def goes_on(self, since: float, resumed: float, interval: float, at_once: bool = True) -> None:
         """What would be begun from `since` on comes from `resumed` on, in this interval; at once or after one."""
@@ -130,14 +146,21 @@ class _Course:
 
     def dues(self) -> Dues:
         """As they stand now."""
+        count = self.seen.loads_count
+        if count and self.last_begun < self.due[count - 1]:
+            self._move(count, self.last_begun - self.due[count - 1])
         rising = np.minimum.accumulate(np.array(self.due)[::-1])[::-1]
         return Dues(tuple(rising.tolist()), frozenset(self.waited_for_truck))
 
 
+def _usual(law: Lognormal) -> float:
+    """Median."""
+    return law.mean / math.sqrt(1 + law.cv**2)
+
+
 def _late(law: Lognormal) -> float:
     """95 % point."""
-    variance = math.log1p(law.cv**2)
-    return law.mean * math.exp(-variance / 2 + Z95 * math.sqrt(variance))
+    return _usual(law) * math.exp(Z95 * math.sqrt(math.log1p(law.cv**2)))
 
 
 def called_min(supply: Supply, due: float, plant: int = 0) -> float:
