@@ -27,6 +27,8 @@ from wetfront.placing.stream import plan_stream
 
 NEXT_LOADS = 6
 """Loads that may be on the road without anybody having said so."""
+ON_THE_ROAD = ("batching", "haul", "return")
+"""Levels of the day of which the loads on the road tell; of the others they tell nothing."""
 SOON = 1e-9
 
 
@@ -38,9 +40,12 @@ def conditioned(
     # Once with the levels as they are learned from what is complete, for what is under way to weigh them by.
     parts = _Parts(model, draws, record, told, plants_known)
     chance = parts.with_returns(chance_of(model, replace(draws, day_z=day_z)), day_z)
-    picked = resampled(parts.weights(chance, day_z))
-    if not np.array_equal(picked, np.arange(draws.count)):
-        day_z = day_z[picked]
+    picked = day_z.copy()
+    for weights, names in ((parts.road_weights(chance, day_z), ON_THE_ROAD), (parts.speed_weights(day_z), ("speed",))):
+        rows, columns = resampled(weights), [DAY_LEVELS.index(name) for name in names]
+        picked[:, columns] = day_z[rows][:, columns]
+    if not np.array_equal(picked, day_z):
+        day_z = picked
         chance = parts.with_returns(chance_of(model, replace(draws, day_z=day_z)), day_z)
     return parts.applied(chance, day_z)
 
@@ -74,15 +79,17 @@ class _Parts:
         supply = self.model.supply
         return supply.plants[supply.plant_of_load[number % len(supply.plant_of_load)]]
 
-    def weights(self, chance: Chance, day_z: Floats) -> Floats:
-        """How likely each member is that what is under way has lasted so long."""
+    def road_weights(self, chance: Chance, day_z: Floats) -> Floats:
+        """How likely each member is that the loads on the road have been there so long."""
         found = np.ones(self.draws.count)
         for limit in self._road_limits(chance, day_z):
             found = found * normal_share(-np.maximum(limit, -FARTHEST_Z))
-        limit_of_speed = self._speed_limit(day_z)
-        if limit_of_speed is not None:
-            found = found * normal_share(limit_of_speed)
         return found
+
+    def speed_weights(self, day_z: Floats) -> Floats:
+        """How likely each member is that the load on the pump is not done yet."""
+        limit = self._speed_limit(day_z)
+        return np.ones(self.draws.count) if limit is None else normal_share(limit)
 
     def applied(self, chance: Chance, day_z: Floats) -> Chance:
         """The draws beyond what has passed."""
