@@ -26,6 +26,11 @@ def test_the_code_reader_and_every_other_file_come_from_the_server_itself():
             assert path.name in worker or path.name.startswith(("sw.js", "workbox")), f"{path.name} is not kept offline"
 
 
+def test_nothing_moves_by_itself_so_that_who_wants_less_motion_has_none():
+    styles = "".join(path.read_text(encoding="utf-8") for path in FILES.glob("assets/*.css"))
+    assert styles and not re.findall(r"@keyframes|animation|transition|scroll-behavior", styles)
+
+
 def test_without_a_built_app_the_address_says_how_to_build_it(tmp_path):
     from starlette.testclient import TestClient
 

@@ -84,8 +84,8 @@ def test_what_is_recorded_without_signal_survives_a_closed_browser_and_is_sent_o
     assert next(each for each in told if each.kind == "load-arrived").payload["batched"] == "2027-06-17T10:41:00+01:00"
 
 
-def test_an_answer_that_is_lost_sends_again_and_counts_once(playwright, served, tmp_path):
-    with phone(playwright, tmp_path / "phone") as context:
+def test_an_answer_that_is_lost_sends_again_and_counts_once(playwright, served):
+    with phone(playwright) as context:
         page = opened_app(context, served)
         lost = []
 
@@ -104,8 +104,8 @@ def test_an_answer_that_is_lost_sends_again_and_counts_once(playwright, served, 
     assert [each.kind for each in served.told()] == ["placing-stopped"]
 
 
-def test_two_phones_see_each_other_and_a_contested_load_stays_undecided(playwright, served, tmp_path):
-    with phone(playwright, tmp_path / "one") as one, phone(playwright, tmp_path / "two", language="de-DE") as two:
+def test_two_phones_see_each_other_and_a_contested_load_stays_undecided(playwright, served):
+    with phone(playwright) as one, phone(playwright, language="de-DE") as two:
         first = opened_app(one, served, "#/pour/load/4115")
         second = opened_app(two, served, "#/pour/load/4115", role="placing-foreman")
         first.get_by_role("button", name="Accept", exact=True).click()
@@ -119,8 +119,8 @@ def test_two_phones_see_each_other_and_a_contested_load_stays_undecided(playwrig
 
 
 @pytest.mark.parametrize(("fast", "words"), [(HOUR, "60 min fast"), (-HOUR, "60 min slow")])
-def test_a_clock_an_hour_off_counts_by_the_server_and_records_the_true_time(playwright, served, tmp_path, fast, words):
-    with phone(playwright, tmp_path / "phone", fast=fast, zone="Asia/Kolkata") as context:
+def test_a_clock_an_hour_off_counts_by_the_server_and_records_the_true_time(playwright, served, fast, words):
+    with phone(playwright, fast=fast, zone="Asia/Kolkata") as context:
         page = opened_app(context, served)
         expect(page.locator("header .clock")).to_contain_text("11:0")
         say_stop(page)
@@ -133,8 +133,8 @@ def test_a_clock_an_hour_off_counts_by_the_server_and_records_the_true_time(play
     assert told.at.utcoffset() == dt.timedelta(hours=1)
 
 
-def test_a_refused_entry_is_parked_with_its_reason_blocks_nothing_and_can_be_put_right(playwright, served, tmp_path):
-    with phone(playwright, tmp_path / "phone") as context:
+def test_a_refused_entry_is_parked_with_its_reason_blocks_nothing_and_can_be_put_right(playwright, served):
+    with phone(playwright) as context:
         page = opened_app(context, served, "#/pour/load/new")
         page.get_by_label("Ticket number", exact=True).fill("4117")
         page.get_by_label("Volume (m³)").fill("8")
@@ -154,8 +154,8 @@ def test_a_refused_entry_is_parked_with_its_reason_blocks_nothing_and_can_be_put
     assert (arrived.kind, arrived.payload["batched"]) == ("load-arrived", "2027-06-17T10:41:00+01:00")
 
 
-def test_undo_drops_what_has_not_left_the_phone_and_withdraws_what_has(playwright, served, tmp_path):
-    with phone(playwright, tmp_path / "phone") as context:
+def test_undo_drops_what_has_not_left_the_phone_and_withdraws_what_has(playwright, served):
+    with phone(playwright) as context:
         page = opened_app(context, served)
         say_stop(page)
         served.told_soon(1)
@@ -171,8 +171,8 @@ def test_undo_drops_what_has_not_left_the_phone_and_withdraws_what_has(playwrigh
         expect(page.locator("header")).not_to_contain_text("not sent")
 
 
-def test_what_is_withdrawn_without_signal_is_gone_from_the_screen_at_once(playwright, served, tmp_path):
-    with phone(playwright, tmp_path / "phone") as context:
+def test_what_is_withdrawn_without_signal_is_gone_from_the_screen_at_once(playwright, served):
+    with phone(playwright) as context:
         page = opened_app(context, served)
         say_stop(page)
         served.told_soon(1)
@@ -213,8 +213,8 @@ def test_a_half_entered_load_stays_half_entered(playwright, served, tmp_path):
     assert served.told() == []
 
 
-def test_after_a_stop_the_hose_caution_comes_before_any_number(playwright, invented, tmp_path):
-    with phone(playwright, tmp_path / "phone") as context:
+def test_after_a_stop_the_hose_caution_comes_before_any_number(playwright, invented):
+    with phone(playwright) as context:
         page = opened_app(context, invented)
         invented.away = True
         say_stop(page)
@@ -226,8 +226,8 @@ def test_after_a_stop_the_hose_caution_comes_before_any_number(playwright, inven
     assert "min left" not in words, "no countdown that rewards a quick restart"
 
 
-def test_a_planned_load_takes_two_touches(playwright, invented, tmp_path):
-    with phone(playwright, tmp_path / "phone") as context:
+def test_a_planned_load_takes_two_touches(playwright, invented):
+    with phone(playwright) as context:
         page = opened_app(context, invented)
         invented.away = True
         page.get_by_role("button", name="4117 arrived").click()
@@ -242,8 +242,8 @@ def test_a_planned_load_takes_two_touches(playwright, invented, tmp_path):
     assert placed.payload == {"ticket_number": "4117", "place": "B3", "cells": [30, 31], "lattice": "slab-54"}
 
 
-def test_a_load_over_its_slump_is_measured_and_sent_back_in_six_touches(playwright, invented, tmp_path):
-    with phone(playwright, tmp_path / "phone") as context:
+def test_a_load_over_its_slump_is_measured_and_sent_back_in_six_touches(playwright, invented):
+    with phone(playwright) as context:
         page = opened_app(context, invented)
         touches = [
             page.locator("article", has_text="4115").get_by_role("link", name="Details"),
@@ -269,9 +269,9 @@ def test_a_load_over_its_slump_is_measured_and_sent_back_in_six_touches(playwrig
     assert decided.payload["decision"] == "refuse" and decided.payload["rules_said"]
 
 
-def test_nothing_is_placed_while_a_hold_point_is_open_unless_a_named_person_answers(playwright, invented, tmp_path):
+def test_nothing_is_placed_while_a_hold_point_is_open_unless_a_named_person_answers(playwright, invented):
     invented.changes = {"holds": boards.holds(("H3", "H4")), "may_place": False, "blocked_by": ("H3 is open",)}
-    with phone(playwright, tmp_path / "phone") as context:
+    with phone(playwright) as context:
         page = opened_app(context, invented, "#/pour/load/4115")
         expect(page.get_by_role("button", name="Placed in B2", exact=True)).to_be_disabled()
         assert page.get_by_role("button", name="Accepted and placed").count() == 0
@@ -297,7 +297,7 @@ def test_nothing_is_placed_while_a_hold_point_is_open_unless_a_named_person_answ
 def test_a_photo_is_made_small_kept_and_sent_once(playwright, served, tmp_path):
     picture = tmp_path / "large.png"
     segno.make("an invented wall", micro=False).save(str(picture), scale=130)
-    with phone(playwright, tmp_path / "phone") as context:
+    with phone(playwright) as context:
         page = opened_app(context, served, "#/ready")
         item = page.locator("article", has_text="C2").first
         item.get_by_role("button").first.click()
@@ -319,7 +319,7 @@ def test_the_code_of_a_ticket_fills_the_form_without_asking_a_foreign_host(playw
     segno.make('{"ticket_number":"4121","volume_m3":7.5,"batched":"2027-06-17T10:25:00+01:00","truck":"T02"}').save(
         str(picture), scale=6
     )
-    with phone(playwright, tmp_path / "phone") as context:
+    with phone(playwright) as context:
         page = opened_app(context, served, "#/pour/load/new")
         asked = []
         context.on("request", lambda request: asked.append(request.url))
@@ -369,8 +369,8 @@ def test_the_camera_reads_the_code_of_a_ticket_and_takes_a_photo(playwright, ser
     assert struct.unpack(">HH", content[frame : frame + 4]) == (480, 640)
 
 
-def test_what_ifs_are_asked_as_the_server_takes_them_and_shown_side_by_side(playwright, invented, tmp_path):
-    with phone(playwright, tmp_path / "phone") as context:
+def test_what_ifs_are_asked_as_the_server_takes_them_and_shown_side_by_side(playwright, invented):
+    with phone(playwright) as context:
         page = opened_app(context, invented, "#/pour/what-if")
         page.get_by_label("Rain begins at").fill("15:00")
         for name in ("Next truck 30 min late?", "Pump down 40 min?", "Rain at 15:00?", "Stop here and form a joint?"):
@@ -389,8 +389,8 @@ def test_what_ifs_are_asked_as_the_server_takes_them_and_shown_side_by_side(play
         TypeAdapter(Question).validate_python(each)
 
 
-def test_where_a_load_went_is_corrected_on_the_drawing(playwright, served, tmp_path):
-    with phone(playwright, tmp_path / "phone") as context:
+def test_where_a_load_went_is_corrected_on_the_drawing(playwright, served):
+    with phone(playwright) as context:
         page = opened_app(context, served, "#/pour/front")
         expect(page.locator("polygon.placed").first).to_be_visible()
         page.locator("polygon.placed").last.click()

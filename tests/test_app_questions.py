@@ -83,7 +83,7 @@ def page(playwright, tmp_path_factory):
     folder = tmp_path_factory.mktemp("questions")
     with (
         running_server(folder, plan=slab_plan()) as served,
-        phone(playwright, folder / "phone") as context,
+        phone(playwright) as context,
     ):
         yield opened_app(context, served)
 
@@ -120,7 +120,7 @@ def test_the_rise_of_a_form_stands_on_the_first_screen_against_its_limit(playwri
     )
     with (
         running_server(tmp_path, invented=True) as invented,
-        phone(playwright, tmp_path / "phone") as context,
+        phone(playwright) as context,
     ):
         invented.changes = {"forms": (form,)}
         forms = opened_app(context, invented).get_by_role("region", name="Forms")

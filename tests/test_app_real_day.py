@@ -32,8 +32,8 @@ class Touches:
         self.count += 1
 
 
-def test_the_next_load_takes_two_touches_and_the_record_says_that_the_ticket_was_read(playwright, served, tmp_path):
-    with phone(playwright, tmp_path / "phone") as context:
+def test_the_next_load_takes_two_touches_and_the_record_says_that_the_ticket_was_read(playwright, served):
+    with phone(playwright) as context:
         page, touch = opened_app(context, served), Touches()
         touch(page.get_by_role("button", name=re.compile("^4117 arrived")))
         served.told_soon(1)
@@ -50,8 +50,8 @@ def test_the_next_load_takes_two_touches_and_the_record_says_that_the_ticket_was
     assert {each.kind for each in told[2:]} == {"load-placed"} and all(each.payload["cells"] for each in told[2:])
 
 
-def test_a_ticket_read_later_completes_the_arrival_at_its_own_time(playwright, served, tmp_path):
-    with phone(playwright, tmp_path / "phone") as context:
+def test_a_ticket_read_later_completes_the_arrival_at_its_own_time(playwright, served):
+    with phone(playwright) as context:
         page = opened_app(context, served)
         page.get_by_role("button", name=re.compile("^4117 arrived")).click()
         (arrived,) = served.told_soon(1)
@@ -67,7 +67,7 @@ def test_a_ticket_read_later_completes_the_arrival_at_its_own_time(playwright, s
     assert (completed.corrects, completed.at, completed.reason) == (arrived.id, arrived.at, "completed from the ticket")
 
 
-def test_four_what_ifs_are_answered_by_the_forecast_side_by_side_on_a_small_phone(playwright, served, tmp_path):
+def test_four_what_ifs_are_answered_by_the_forecast_side_by_side_on_a_small_phone(playwright, served):
     questions = {
         "Next truck 30 min late?": ("wait for it", "call the next load now"),
         "Pump down 40 min?": ("the plant goes on sending", "hold the plant until"),
@@ -75,7 +75,7 @@ def test_four_what_ifs_are_answered_by_the_forecast_side_by_side_on_a_small_phon
         "Stop here and form a joint?": ("go on to the end", "and stop"),
     }
     ends = {}
-    with phone(playwright, tmp_path / "phone") as context:
+    with phone(playwright) as context:
         page = opened_app(context, served, "#/pour/what-if")
         page.get_by_label("Rain begins at").fill("15:00")
         for question, ways in questions.items():
@@ -97,8 +97,8 @@ def test_four_what_ifs_are_answered_by_the_forecast_side_by_side_on_a_small_phon
     assert len(set(ends.values())) > 2, "each question moves the end of the pour its own way"
 
 
-def test_a_slow_answer_says_how_long_it_has_been_reckoned_on(playwright, served, tmp_path):
-    with phone(playwright, tmp_path / "phone") as context:
+def test_a_slow_answer_says_how_long_it_has_been_reckoned_on(playwright, served):
+    with phone(playwright) as context:
         page = opened_app(context, served, "#/pour/what-if")
         held = []
         page.route("**/what-if", lambda route: held.append(route))
@@ -111,9 +111,9 @@ def test_a_slow_answer_says_how_long_it_has_been_reckoned_on(playwright, served,
         expect(page.locator("main")).not_to_contain_text("The server reckons")
 
 
-def test_a_server_that_fails_is_told_from_no_signal_and_holds_up_no_other_entry(playwright, served, tmp_path):
+def test_a_server_that_fails_is_told_from_no_signal_and_holds_up_no_other_entry(playwright, served):
     served.fails_at = "blockage"
-    with phone(playwright, tmp_path / "phone") as context:
+    with phone(playwright) as context:
         page = opened_app(context, served)
         page.get_by_role("button", name="Placing stopped").click()
         page.get_by_role("button", name="blockage").click()
@@ -141,7 +141,7 @@ def test_a_server_that_fails_is_told_from_no_signal_and_holds_up_no_other_entry(
 
 def test_a_cell_smaller_than_a_finger_comes_closer_at_the_first_touch(playwright, tmp_path):
     small = {"width": 320, "height": 640}
-    with running_server(tmp_path) as unplanned, phone(playwright, tmp_path / "phone", size=small) as context:
+    with running_server(tmp_path) as unplanned, phone(playwright, size=small) as context:
         page = opened_app(context, unplanned, "#/pour/front")
         cell = page.locator("polygon.placed").last
         assert cell.bounding_box()["width"] < 44
@@ -159,7 +159,7 @@ def test_a_cell_smaller_than_a_finger_comes_closer_at_the_first_touch(playwright
 GERMAN_SCREENS = ("now", "loads", "load/4115", "load/new", "front", "day")
 
 
-def test_a_german_reader_decides_by_german_sentences_and_finds_hardly_any_english(playwright, served, tmp_path):
+def test_a_german_reader_decides_by_german_sentences_and_finds_hardly_any_english(playwright, served):
     left, said = set(), set()
 
     def look(page):
@@ -168,7 +168,7 @@ def test_a_german_reader_decides_by_german_sentences_and_finds_hardly_any_englis
         said.update(page.locator(".served").all_text_contents())
         assert page.locator("section.decision .foreign, .answer .foreign").count() == 0
 
-    with phone(playwright, tmp_path / "phone", language="de-DE") as context:
+    with phone(playwright, language="de-DE") as context:
         page = opened_app(context, served)
         expect(page.locator("section.decision")).to_contain_text("einbauen")
         for where in [*(f"#/pour/{each}" for each in GERMAN_SCREENS), "#/plan", "#/ready", "#/cure", "#/prove"]:

@@ -54,9 +54,9 @@ def picture(page, name):
 
 
 @pytest.mark.parametrize(("device", "size", "theme", "language"), DEVICES)
-def test_every_screen_can_be_read_and_touched(playwright, invented, tmp_path, device, size, theme, language):
+def test_every_screen_can_be_read_and_touched(playwright, invented, device, size, theme, language):
     faults = []
-    with phone(playwright, tmp_path / "device", size=size, language=f"{language}-{language.upper()}") as context:
+    with phone(playwright, size=size, language=f"{language}-{language.upper()}") as context:
         page = opened_app(context, invented)
         page.evaluate("theme => localStorage.setItem('wetfront.theme', theme)", theme)
         page.reload()
@@ -74,9 +74,9 @@ def test_every_screen_can_be_read_and_touched(playwright, invented, tmp_path, de
 
 
 @pytest.mark.parametrize(("width", "enlarged"), [(320, 1), (360, 2)])
-def test_nothing_scrolls_sideways_on_a_narrow_or_an_enlarged_screen(playwright, invented, tmp_path, width, enlarged):
+def test_nothing_scrolls_sideways_on_a_narrow_or_an_enlarged_screen(playwright, invented, width, enlarged):
     faults = []
-    with phone(playwright, tmp_path / "device", size={"width": width, "height": 740}) as context:
+    with phone(playwright, size={"width": width, "height": 740}) as context:
         page = opened_app(context, invented)
         for name, where in SCREENS.items():
             show(page, invented, where)
@@ -89,8 +89,8 @@ def test_nothing_scrolls_sideways_on_a_narrow_or_an_enlarged_screen(playwright, 
     assert not faults, "\n".join(faults)
 
 
-def test_the_app_is_worked_by_keyboard_alone(playwright, invented, tmp_path):
-    with phone(playwright, tmp_path / "device", size=DESKTOP) as context:
+def test_the_app_is_worked_by_keyboard_alone(playwright, invented):
+    with phone(playwright, size=DESKTOP) as context:
         page = opened_app(context, invented, "#/ready")
         item = page.locator("article", has_text="C2").get_by_role("button").first
         for thing in (page.locator("summary", has_text="Cast-in items"), item):
@@ -106,7 +106,7 @@ def test_the_app_is_worked_by_keyboard_alone(playwright, invented, tmp_path):
 
 
 def test_a_new_alarm_is_said_once_politely(playwright, tmp_path):
-    with running_server(tmp_path, invented=True) as invented, phone(playwright, tmp_path / "device") as context:
+    with running_server(tmp_path, invented=True) as invented, phone(playwright) as context:
         page = opened_app(context, invented)
         news = page.locator(".news")
         assert news.get_attribute("aria-live") == "polite" and news.inner_text().strip() == ""
@@ -139,9 +139,9 @@ def test_a_new_alarm_is_said_once_politely(playwright, tmp_path):
     ],
 )
 def test_what_is_only_expected_says_so_and_finishing_has_its_whole_window(
-    playwright, invented, tmp_path, language, road, saw, window
+    playwright, invented, language, road, saw, window
 ):
-    with phone(playwright, tmp_path / "device", language=language) as context:
+    with phone(playwright, language=language) as context:
         page = opened_app(context, invented, "#/pour/loads")
         expect(page.locator("article.next")).to_contain_text(f"({road})")
         for where in ("#/pour/day", "#/cure"):
