@@ -15,6 +15,11 @@ describe("the server's sentences in German", () => {
     );
     expect(say("drying 0.7 kg/m²h (forecast), under the action value of 0.75")).toBe("Verdunstung 0,7 kg/m²h (Vorhersage), unter dem Maßnahmenwert 0,75");
   });
+  it("keep a limit of a check list a limit", () => {
+    expect(say("within 5 mm")).toBe("innerhalb 5 mm");
+    expect(say("within 10")).toBe("innerhalb 10");
+    expect(say("Edge within B2: limit passed at 11:22")).toBe("Anschluss in B2: Grenze um 11:22 überschritten");
+  });
   it("leave names of standards and the project's own words as they stand", () => {
     expect(say("check test: slump 70 mm: 80 to 170 mm by the project and by BS 8500-1:2015+A1:2016")).toBe(
       "nachprüfen: Setzmaß 70 mm: 80 bis 170 mm nach Projekt und BS 8500-1:2015+A1:2016",
