@@ -10,7 +10,7 @@ from wetfront.desk.board.basis import Basis
 from wetfront.desk.board.delivered import batched_at, temperature_of
 from wetfront.desk.board.filling import Filling
 from wetfront.desk.board.joints import moments_or_none
-from wetfront.desk.board.saw_cuts import Finished, saw_cuts_at
+from wetfront.desk.board.saw_cuts import Finished, element_of, saw_cuts_at
 from wetfront.finishing.saw_cut import INTERPOLATION_SOURCE, LATEST_SOURCE, START_SOURCE
 from wetfront.finishing.window import RANGE_C, WINDOW_SOURCE
 from wetfront.forecast import StripAhead
@@ -129,7 +129,7 @@ def _finished(basis: Basis, state: PourState, filling: Filling, name: str, windo
     """When the strip has been finished as told, else about when its window closes; and its concrete."""
     parts = basis.arranged.parts
     cells = np.flatnonzero(parts.cells.strip == parts.finished_strip_names.index(name))
-    places = {name.casefold(), _element_of(basis, cells).casefold()}
+    places = {name.casefold(), element_of(basis, name).casefold()}
     told = [
         entry.fact.until or entry.at
         for entry in state.surface
@@ -143,11 +143,6 @@ def _finished(basis: Basis, state: PourState, filling: Filling, name: str, windo
         placed_min=float(filling.placed_min[last]),
         fresh_c=temperature_of(state.loads[int(filling.load[last])]),
     )
-
-
-def _element_of(basis: Basis, cells: NDArray[np.int64]) -> str:
-    lattice = basis.arranged.lattice
-    return lattice.element_ids[int(lattice.element[basis.cell_of_position[cells[0]]])]
 
 
 def _words(basis: Basis, state: PourState, name: str, windows: Windows) -> str:

@@ -71,7 +71,7 @@ def _lines(basis: Basis) -> list[_Line]:
         lines.append(_Line(joint.id, f"{'xy'[axis]} = {line:g} m", tuple(at)))
     if not lines:
         ground = {element.id for element in basis.sheet.element if element.shape == "ground-slab"}
-        lines = [_Line("", "", (name,)) for name in spans if _element_of(basis, name) in ground]
+        lines = [_Line("", "", (name,)) for name in spans if element_of(basis, name) in ground]
     return lines
 
 
@@ -88,7 +88,8 @@ def _spans(basis: Basis) -> dict[str, tuple[NDArray[np.float64], NDArray[np.floa
     return found
 
 
-def _element_of(basis: Basis, strip: str) -> str:
+def element_of(basis: Basis, strip: str) -> str:
+    """The element that a finished strip belongs to."""
     parts, lattice = basis.arranged.parts, basis.arranged.lattice
     position = int(np.flatnonzero(parts.cells.strip == parts.finished_strip_names.index(strip))[0])
     return lattice.element_ids[int(lattice.element[basis.cell_of_position[position]])]
