@@ -20,6 +20,11 @@ describe("the server's sentences in German", () => {
     expect(say("within 10")).toBe("innerhalb 10");
     expect(say("Edge within B2: limit passed at 11:22")).toBe("Anschluss in B2: Grenze um 11:22 überschritten");
   });
+  it("say a day beside a time, and never half a sentence of a window", () => {
+    expect(say("x12 at x = 12 m, 65 mm, conventional saw: from about 00:08 on 2027-06-18, by 09:53 on 2027-06-18, sooner where the slab begins to cool; a trial cut decides")).toBe(
+      "x12 bei x = 12 m, 65 mm, übliche Säge: ab etwa 00:08 am 2027-06-18, bis 09:53 am 2027-06-18, früher, wo die Platte abzukühlen beginnt; ein Probeschnitt entscheidet",
+    );
+  });
   it("leave names of standards and the project's own words as they stand", () => {
     expect(say("check test: slump 70 mm: 80 to 170 mm by the project and by BS 8500-1:2015+A1:2016")).toBe(
       "nachprüfen: Setzmaß 70 mm: 80 bis 170 mm nach Projekt und BS 8500-1:2015+A1:2016",

@@ -27,7 +27,7 @@ interface Pattern {
 const BLANKS: Readonly<Record<string, string>> = {
   "#": "(-?\\d+(?:\\.\\d+)?)",
   "=": "(\\S+)",
-  "@": "((?:[\\p{L}\\d]+ ){0,3}?\\d{1,2}:\\d\\d)",
+  "@": "(\\d{1,2}:\\d\\d(?: on \\d{4}-\\d\\d-\\d\\d)?)",
   ">": "(.+?)",
   "": "((?:(?!; |\\. ).)+?)",
 };
@@ -48,7 +48,7 @@ export function translator(phrases: readonly Phrase[], number: (value: number) =
       const blanks: Record<string, string> = {};
       for (const [at, { key, kind }] of names.entries()) {
         const value = found[at + 1]!;
-        blanks[key] = kind === "#" ? number(Number(value)) : kind === ">" ? joined(parts(value)) : value;
+        blanks[key] = kind === "#" ? number(Number(value)) : kind === ">" || kind === "@" ? joined(parts(value)) : value;
       }
       return to.replace(/\{(\w+)\}/g, (_, key: string) => blanks[key] ?? "");
     }
