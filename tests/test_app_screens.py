@@ -3,12 +3,14 @@
 With WETFRONT_PICTURES=FOLDER it leaves a picture of each.
 """
 
+import dataclasses
 import os
 from pathlib import Path
 
 import pytest
 from playwright.sync_api import expect, sync_playwright
 
+import boards
 from app_browser import DESKTOP, PHONE, TABLET, faults_by_axe, opened_app, phone, show, small_things, too_wide
 from app_server import running_server
 
@@ -114,11 +116,28 @@ def test_a_new_alarm_is_said_once_politely(playwright, tmp_path):
         page.wait_for_timeout(2500)
         invented.away = True
         context.clock.fast_forward(4 * 60_000)
-        expect(news).to_contain_text("Edge B1–B2: 9 min left.")
+        expect(news).to_contain_text("Edge B1–B2: 9 min left, until 11:20.")
         news.get_by_role("button", name="Seen").click()
         context.clock.fast_forward(60_000)
         page.wait_for_timeout(200)
         assert news.inner_text().strip() == ""
+
+
+def test_an_alarm_goes_when_there_is_nothing_left_to_save(playwright, tmp_path):
+    """Else "9 min left" stands over an edge that was joined an hour ago."""
+    with running_server(tmp_path, invented=True) as invented, phone(playwright) as context:
+        page = opened_app(context, invented)
+        news = page.locator(".news")
+        page.wait_for_timeout(2500)
+        context.clock.fast_forward(4 * 60_000)
+        expect(news).to_contain_text("Edge B1–B2: 9 min left")
+        edges = boards.board().edges
+        joined = tuple(dataclasses.replace(edge, closed=True) if edge.name == "B1 to B2" else edge for edge in edges)
+        assert joined != edges
+        invented.changes = {"edges": joined}
+        invented.site.tell()
+        context.clock.fast_forward(60_000)
+        expect(news).not_to_contain_text("B1–B2")
 
 
 @pytest.mark.parametrize(

@@ -411,6 +411,15 @@ def test_the_first_and_the_last_strip_are_trowelled_as_the_day_log_tells():
         assert view.bleed_ends.usual <= view.opens.usual < view.closes.usual
 
 
+def test_a_window_that_may_be_over_is_no_time_to_count_down_to():
+    """At 16:30 C3 may be over since half past two, and surely is by five; C1 and C2 are."""
+    board = board_of(basis(), recorded(clock(16, 30), ENDED), 1, clock(16, 30), by())
+    assert (board.advice.text, board.advice.by) == ("Finish C3 now", None)
+    over = [view.place for view in board.finishing if view.closes.late < clock(16, 30)]
+    assert over[:2] == ["C1", "C2"] and "C3" not in over
+    assert f"nothing is told of {', '.join(over)}, whose window is over" in board.advice.reason
+
+
 def test_saw_cuts_are_shown_where_the_sheet_has_them_once_both_sides_are_in():
     """x12 is sawn, between B3 and A1; x24 is a support line with its steel through."""
     board = board_of(basis(), recorded(clock(17), ENDED), 1, clock(17), by())

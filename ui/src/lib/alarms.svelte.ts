@@ -1,9 +1,9 @@
-/** New alarms: said once, in words, with a buzz and, if wanted, a sound. No blinking. */
+/** New alarms: said once, in words, with a buzz and, if wanted, a sound; gone when seen, or when there is nothing left to save. No blinking. */
 
 import { earlier, minutesLeft } from "./clock";
 import { live } from "./live.svelte";
 import { settings } from "./settings.svelte";
-import { edgeName, t } from "./words.svelte";
+import { clock, edgeName, t } from "./words.svelte";
 
 const STEPS_MIN = [20, 10, 5, 0];
 
@@ -13,7 +13,7 @@ export function step(minutes: number): number {
 }
 
 class Alarms {
-  text = $state("");
+  private said = $state<readonly { key: string; text: string }[]>([]);
   private seen = new Map<string, number>();
   private first = true;
 
@@ -21,32 +21,39 @@ class Alarms {
   look(at: number): void {
     const shown = live.shown;
     if (!shown) return;
-    const news: string[] = [];
-    const check = (key: string, moment: string | null, say: (minutes: number) => string): void => {
+    const news: { key: string; text: string }[] = [];
+    const open = new Set<string>();
+    const check = (key: string, moment: string | null, say: (n: number, by: string) => string): void => {
       if (moment === null) return;
+      open.add(key);
       const minutes = minutesLeft(moment, at);
       const now = step(minutes);
-      if (now > (this.seen.get(key) ?? -1) && !this.first) news.push(say(Math.max(0, minutes)));
+      if (now > (this.seen.get(key) ?? -1) && !this.first) news.push({ key, text: say(Math.max(0, minutes), clock(moment)) });
       this.seen.set(key, now);
     };
     for (const edge of shown.edges)
       if (!edge.closed)
-        check(`edge ${edge.name}`, earlier(edge.join_by_specification, edge.join_by_setting?.usual), (n) => t("alarm_edge", { edge: edgeName(edge.name), n }));
+        check(`edge ${edge.name}`, earlier(edge.join_by_specification, edge.join_by_setting?.usual), (n, by) => t("alarm_edge", { edge: edgeName(edge.name), n, by }));
     for (const load of shown.loads)
       if (load.state === "waiting" || load.state === "discharging")
-        check(`load ${load.ticket_number}`, load.too_old_at, (n) => t("alarm_load", { ticket: load.ticket_number, n }));
+        check(`load ${load.ticket_number}`, load.too_old_at, (n, by) => t("alarm_load", { ticket: load.ticket_number, n, by }));
     this.first = false;
-    if (news.length) this.say(news.join(" "));
+    const kept = this.said.filter(({ key }) => open.has(key) && !news.some((each) => each.key === key));
+    if (news.length || kept.length < this.said.length) this.said = [...kept, ...news];
+    if (news.length) this.sound();
   }
 
-  private say(text: string): void {
-    this.text = text;
+  get text(): string {
+    return this.said.map((each) => each.text).join(" ");
+  }
+
+  private sound(): void {
     navigator.vibrate?.([200, 100, 200]);
     if (settings.sound) beep();
   }
 
   close(): void {
-    this.text = "";
+    this.said = [];
   }
 }
 

@@ -354,8 +354,8 @@ export const de: Words = {
   fault_range: "von {low} bis {high}",
   fault_length: "höchstens {n} Zeichen",
 
-  alarm_edge: "{edge}: noch {n} min.",
-  alarm_load: "Ladung {ticket}: noch {n} min bis zur Altersgrenze.",
+  alarm_edge: "{edge}: noch {n} min, bis {by}.",
+  alarm_load: "Ladung {ticket}: noch {n} min bis zur Altersgrenze um {by}.",
 
   told: "Eingetragen: {what}",
   told_arrived: "{ticket} ist da",

@@ -366,8 +366,8 @@ export const en = {
   fault_length: "at most {n} signs",
 
   // Alarms
-  alarm_edge: "{edge}: {n} min left.",
-  alarm_load: "Load {ticket}: {n} min until too old.",
+  alarm_edge: "{edge}: {n} min left, until {by}.",
+  alarm_load: "Load {ticket}: {n} min until too old at {by}.",
 
   // What was told
   told: "Written: {what}",

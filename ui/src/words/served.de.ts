@@ -32,6 +32,8 @@ export const served: readonly Phrase[] = [
   ["Finish {place} from about {@at}", "{place} ab etwa {@at} glätten"],
   ["Finish {place} now", "{place} jetzt glätten"],
   ["Finish {place} now.", "{place} jetzt glätten."],
+  ["last pass since {@early}, at the latest {@late}", "letzter Gang seit {@early}, spätestens {@late}"],
+  ["nothing is told of {places}, whose window is over", "von {places} ist nichts eingetragen, das Zeitfenster ist vorbei"],
   ["Call the next load by {@at}", "Nächste Ladung bis {@at} abrufen"],
   ["Next load by {@at}.", "Nächste Ladung bis {@at}."],
   ["{#n} waiting, {#m} expected on the road", "{#n} warten, {#m} wohl unterwegs"],

@@ -327,8 +327,12 @@ def _finish(seen: Seen) -> Advice | None:
         text = f"Record how {view.place} was finished"
         return _advice(seen, text, f"Record finishing of {view.place}.", None, f"its window is over. {view.text}")
     if view.closes.early < seen.now:
+        # No time to count down to: the window may be over already.
+        over = [each.place for each in still if each.closes.late < seen.now]
+        untold = f"; nothing is told of {', '.join(over)}, whose window is over" if over else ""
+        late = f"last pass since {seen.clock(view.closes.early)}, at the latest {seen.clock(view.closes.late)}"
         text = f"Finish {view.place} now"
-        return _advice(seen, text, f"Finish {view.place} now.", view.closes.late, view.text)
+        return _advice(seen, text, f"Finish {view.place} now.", None, f"{late}{untold}; {view.text}")
     by = view.closes.early if opened else view.opens.usual
     text = f"Finish {view.place} {'before' if opened else 'from about'} {seen.clock(by)}"
     return _advice(seen, text, f"{view.place} {'before' if opened else 'from'} {seen.clock(by)}.", by, view.text)
