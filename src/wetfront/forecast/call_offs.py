@@ -65,7 +65,7 @@ class _Course:
     """The loads that have been seen, one after the other in the order of their begin, against the time each was due."""
 
     def __init__(self, supply: Supply, planned_min: list[float], seen: Seen, wash_min: float):
-        self.supply, self.seen, self.wash_min = supply, seen, wash_min
+        self.supply, self.seen = supply, seen
         count = seen.loads_count
         self.order: list[int] = np.argsort(seen.batching_min, kind="stable").tolist()
         self.due = [*sorted(planned_min[:count]), *planned_min[count:]]
@@ -73,8 +73,7 @@ class _Course:
         self.last_begun = -math.inf
         self.plant_free = [plant.opens_min for plant in supply.plants]
         self.begun = [0] * len(supply.plants)
-        left = np.where(np.isnan(seen.left_min), seen.end_min + wash_min, seen.left_min)
-        self.site_left: list[float] = left.tolist()
+        self.site_left: list[float] = seen.site_left_min(wash_min).tolist()
         self.back = [self._back(plant) for plant in range(len(supply.plants))]
         self.waited_for_truck: set[int] = set()
         # Before that no load can have been begun that has not come yet.
@@ -82,20 +81,17 @@ class _Course:
             _late(each.batching_min) + _late(each.haul_min) for each in supply.plants
         )
 
-    def _plant_of(self, row: int) -> int:
-        return self.supply.plant_of_load[row % len(self.supply.plant_of_load)]
-
     def _back(self, plant: int) -> list[float]:
         """When the trucks of a plant were back, at the latest that is usual."""
         law = self.supply.plants[plant].return_min
         at_start = [self.supply.first_batching_min] * self.supply.plants[plant].trucks_count
-        mine = [left for row, left in enumerate(self.site_left) if self._plant_of(row) == plant]
+        mine = [left for row, left in enumerate(self.site_left) if self.supply.plant_of(row) == plant]
         return sorted(at_start + [left + _late(law) for left in mine if not math.isnan(left)])
 
     def _usually_back(self, plant: int, at_min: float) -> int:
         """Trucks of a plant that have left the site, and are usually back by then."""
         way = _usual(self.supply.plants[plant].return_min)
-        mine = (left for row, left in enumerate(self.site_left) if self._plant_of(row) == plant)
+        mine = (left for row, left in enumerate(self.site_left) if self.supply.plant_of(row) == plant)
         return sum(left + way <= at_min for left in mine) + self.supply.plants[plant].trucks_count
 
     def follow(self, until: int) -> None:
@@ -103,7 +99,7 @@ class _Course:
         slipped = self.slipped
         for place in range(self.followed, until):
             row = self.order[place]
-            plant, begun = self._plant_of(row), float(self.seen.batching_min[row])
+            plant, begun = self.supply.plant_of(row), float(self.seen.batching_min[row])
             without_truck = called_min(
                 self.supply, max(self.due[place], self.plant_free[plant], self.last_begun), plant
             )

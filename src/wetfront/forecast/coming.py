@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from wetfront.forecast.call_offs import AHEAD, called_min
+from wetfront.forecast.conditioned import trucks_back
 from wetfront.forecast.under_way import UnderWay
 from wetfront.placing.model import Floats, Interval, Ints
 from wetfront.placing.stream import VOLUME_GUARD_M3, plan_stream
@@ -93,7 +94,7 @@ def _waiting_m3(way: UnderWay) -> Floats:
 def _volumes_m3(way: UnderWay) -> Floats:
     """Of the loads that are usually still called: full ones, and the balance by the steps of the call-off."""
     seen, supply = way.model.seen, way.model.supply
-    called = 0.0 if seen is None else float(seen.volume_m3[seen.refused == 0].sum())
+    called = 0.0 if seen is None else seen.called_m3
     missing = float(np.median(way.needed_m3)) - called
     drawn = way.chance.loads_count - (0 if seen is None else seen.loads_count)
     full = min(AHEAD, drawn, max(0, int(np.ceil((missing - VOLUME_GUARD_M3) / supply.load_m3))))
@@ -123,7 +124,7 @@ def _on_the_way(way: UnderWay, ends_min: Floats, now_min: float, count: int) -> 
     begun, reached = np.empty((count, members)), np.empty((count, members))
     for ahead in range(count):
         load = number + ahead
-        plant = supply.plant_of_load[load % len(supply.plant_of_load)]
+        plant = supply.plant_of(load)
         source, fleet = supply.plants[plant], fleets[plant]
         due = called_min(supply, due_min(supply, load), plant)
         start = np.maximum.reduce([np.full(members, due), plant_free[plant], last, *fleet[:1]])
@@ -138,17 +139,9 @@ def _on_the_way(way: UnderWay, ends_min: Floats, now_min: float, count: int) -> 
 
 def _fleet(way: UnderWay, plant: int, waiting: Ints, back: Floats) -> list[Floats]:
     """When the trucks of a plant are back, the first one first: each load took the one that had been free longest."""
-    supply, seen, members = way.model.supply, way.model.seen, way.chance.count
-    free = [np.full(members, supply.first_batching_min)] * supply.plants[plant].trucks_count
-    if seen is None:
-        return free
-    site = way.model.site
-    of_load = np.resize(supply.plant_of_load, seen.loads_count)
-    for number in seen.served:
-        if of_load[number] == plant:
-            left = seen.left_min[number]
-            left = seen.end_min[number] + site.wash_min if np.isnan(left) else left
-            free.append(left + way.chance.return_min[:, number])
+    seen = way.model.seen
+    of_load = np.resize(way.model.supply.plant_of_load, 0 if seen is None else seen.loads_count)
+    free = trucks_back(way.model, way.chance, plant, of_load)
     for place, number in enumerate(waiting.tolist()):
         if of_load[number] == plant:
             free.append(back[:, place] + way.chance.return_min[:, number])

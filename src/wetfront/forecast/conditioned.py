@@ -77,7 +77,7 @@ class _Parts:
 
     def _plant_of(self, number: int) -> PlantSupply:
         supply = self.model.supply
-        return supply.plants[supply.plant_of_load[number % len(supply.plant_of_load)]]
+        return supply.plants[supply.plant_of(number)]
 
     def road_weights(self, chance: Chance, day_z: Floats) -> Floats:
         """How likely each member is that the loads on the road have been there so long."""
@@ -153,7 +153,7 @@ class _Parts:
         left = self._left_to_call(seen)
         for ahead in range(min(NEXT_LOADS, max(0, chance.loads_count - count))):
             number = count + ahead
-            plant = supply.plant_of_load[number % len(supply.plant_of_load)]
+            plant = supply.plant_of(number)
             if left <= ahead * supply.load_m3 or not fleets[plant].shape[1]:
                 break
             due = np.full(members, supply.due_min[number])
@@ -169,22 +169,13 @@ class _Parts:
 
     def _fleet(self, chance: Chance, seen: Seen, plant: int, of_load: Ints) -> Floats:
         """By member: when the trucks of a plant that are not under way with a load are back, rising."""
-        supply, site = self.model.supply, self.model.site
-        back = [
-            (seen.end_min[number] + site.wash_min if math.isnan(seen.left_min[number]) else seen.left_min[number])
-            + chance.return_min[:, number]
-            for number in seen.served
-            if of_load[number] == plant
-        ]
-        trucks = supply.plants[plant].trucks_count
-        free = np.column_stack([np.full((chance.count, trucks), supply.first_batching_min), *back])
+        free = np.column_stack(trucks_back(self.model, chance, plant, of_load))
         found: Floats = np.sort(free, axis=1)[:, int((of_load == plant).sum()) :]
         return found
 
     def _left_to_call(self, seen: Seen) -> float:
         plan = plan_stream(replace(self.model, seen=None))
-        called = float(seen.volume_m3[seen.refused == 0].sum())
-        return plan.lead_m3 + (1 + self.model.site.wastage) * plan.net_m3 - called
+        return plan.lead_m3 + (1 + self.model.site.wastage) * plan.net_m3 - seen.called_m3
 
     def _speed_limit(self, day_z: Floats) -> Floats | None:
         """What the load on the pump can be placed at, as it is not done yet; None where that says nothing."""
@@ -243,3 +234,16 @@ class _Parts:
             np.column_stack([ups, np.full((chance.count, spare), ups[:, -1:])]),
             np.column_stack([repairs, np.full((chance.count, spare), repairs[:, -1:])]),
         )
+
+
+def trucks_back(model: PourModel, chance: Chance, plant: int, of_load: Ints) -> list[Floats]:
+    """When the trucks of a plant are free, by member: at the start, and back from each load whose end has been seen.
+
+    `of_load`: the plants of the loads that have been seen.
+    """
+    supply, seen = model.supply, model.seen
+    free = [np.full(chance.count, supply.first_batching_min)] * supply.plants[plant].trucks_count
+    if seen is None:
+        return free
+    left = seen.site_left_min(model.site.wash_min)
+    return free + [left[number] + chance.return_min[:, number] for number in seen.served if of_load[number] == plant]

@@ -73,7 +73,7 @@ def _of_loads(found: Observed, model: PourModel, record: Record, seen: Seen) -> 
     air = AirTable(concrete.air_temperature_c.tolist(), concrete.clock_step_min)
     usual = min_per_m3(model)
     for number, load in enumerate(record.loads):
-        plant = supply.plants[supply.plant_of_load[number % len(supply.plant_of_load)]]
+        plant = supply.plants[supply.plant_of(number)]
         has_left = not math.isnan(load.left_plant_min)
         if has_left and not math.isnan(load.batching_min) and load.left_plant_min > load.batching_min:
             found.values["batching"].append(standard(plant.batching_min, load.left_plant_min - load.batching_min))
@@ -95,7 +95,7 @@ def _of_returns(
     found: Observed, model: PourModel, record: Record, seen: Seen, waited_for_truck: frozenset[int]
 ) -> None:
     """A truck that is seen again was back when its next load was begun: just then where the plant waited for it."""
-    supply, wash = model.supply, model.site.wash_min
+    supply, site_left = model.supply, seen.site_left_min(model.site.wash_min)
     last_of: dict[str, int] = {}
     for number in np.argsort(seen.batching_min, kind="stable").tolist():
         load = record.loads[number]
@@ -106,10 +106,9 @@ def _of_returns(
         last_of[truck] = number
         if before is None:
             continue
-        left = seen.left_min[before]
-        left = seen.end_min[before] + wash if math.isnan(left) else left
+        left = site_left[before]
         begun = load.left_plant_min if math.isnan(load.batching_min) else load.batching_min
-        law = supply.plants[supply.plant_of_load[before % len(supply.plant_of_load)]].return_min
+        law = supply.plants[supply.plant_of(before)].return_min
         if not begun > left or law.cv == 0:
             continue
         took = standard(law, begun - left)

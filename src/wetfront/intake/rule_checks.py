@@ -38,15 +38,8 @@ def check_rule_terms(parts: Parts, mistakes: Mistakes, today: dt.date) -> None:
             _whole_standard(entry, rules, path, mistakes)
             continue
         rule = _rule(entry.rule, rules, asked.rule_book, path, mistakes)
-        if rule is None:
-            continue
-        first = once.setdefault((key, entry.rule, entry.row), place)
-        if first != place:
-            allowed = f"each rule or row once; it stands in specification.{key}[{first + 1}]"
-            mistakes.add((*path, "rule"), f"{entry.rule!r} again", allowed)
-        row = _row(entry, rule, path, mistakes)
-        if row is not None:
-            _figures(entry, rule, row, path, mistakes)
+        if rule is not None:
+            _entry(entry, rule, once.setdefault((key, entry.rule, entry.row), place), path, mistakes)
 
 
 def check_confirmations(given: Sequence[BookConfirmation], mistakes: Mistakes, today: dt.date) -> None:
@@ -61,15 +54,21 @@ def check_confirmations(given: Sequence[BookConfirmation], mistakes: Mistakes, t
             _whole_standard(entry, rules, path, mistakes)
             continue
         rule = _rule(entry.rule, rules, entry.book, path, mistakes)
-        if rule is None:
-            continue
-        first = once.setdefault((entry.book, entry.rule, entry.row), place)
-        if first != place:
-            allowed = f"each rule or row once; it stands in confirmed[{first + 1}]"
-            mistakes.add((*path, "rule"), f"{entry.rule!r} again", allowed)
-        row = _row(entry, rule, path, mistakes)
-        if row is not None:
-            _figures(entry, rule, row, path, mistakes)
+        if rule is not None:
+            _entry(entry, rule, once.setdefault((entry.book, entry.rule, entry.row), place), path, mistakes)
+
+
+def _entry(
+    entry: Confirmation | OwnLimit | LooserLimit, rule: Rule, first: int, path: Path, mistakes: Mistakes
+) -> None:
+    """An entry about a known rule; `first`: the place in its list at which the same rule or row stands first."""
+    *table, place = path
+    if first != place:
+        allowed = f"each rule or row once; it stands in {'.'.join(map(str, table))}[{first + 1}]"
+        mistakes.add((*path, "rule"), f"{entry.rule!r} again", allowed)
+    row = _row(entry, rule, path, mistakes)
+    if row is not None:
+        _figures(entry, rule, row, path, mistakes)
 
 
 def _rule(name: str, rules: Mapping[str, Rule], book_name: str, path: Path, mistakes: Mistakes) -> Rule | None:

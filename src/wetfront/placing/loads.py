@@ -145,7 +145,7 @@ class LoadRun:
     def _take_over(self, seen: Seen) -> None:
         """Loads that have been seen, as far as they have: those at their end are served, the others wait or pump."""
         for number in range(seen.loads_count):
-            plant = self.supply.plant_of_load[number % len(self.supply.plant_of_load)]
+            plant = self.supply.plant_of(number)
             begun, batched, reached = (
                 float(column[number]) for column in (seen.batching_min, seen.batched_min, seen.reached_min)
             )
@@ -210,7 +210,7 @@ class LoadRun:
             if self._missing_m3(inf) <= VOLUME_GUARD_M3:
                 return inf
             raise OutOfRange("draws", number + 1, f"at most {len(self.batching)} loads", "the table of draws")
-        plant = self.supply.plant_of_load[number % len(self.supply.plant_of_load)]
+        plant = self.supply.plant_of(number)
         due = max(due_min(self.supply, number), self.plant_free[plant], self.last_start)
         while True:
             fleet = self.trucks[plant]
@@ -252,7 +252,7 @@ class LoadRun:
         return start if allowed == expected else allowed - on_the_way
 
     def _call_off(self, number: int, start: float) -> None:
-        plant = self.supply.plant_of_load[number % len(self.supply.plant_of_load)]
+        plant = self.supply.plant_of(number)
         _, truck = heappop(self.trucks[plant])
         batched = start + self.batching[number]
         reached = max(batched + self.haul[number], self.now)

@@ -25,7 +25,7 @@ def matched_due_min(
     due: list[float] = []
     expected, position, work_done, begun = first_start_min, 0.0, 0.0, 0
     while stream.total_m3 - position > VOLUME_GUARD_M3:
-        plant = supply.plant_of_load[len(due) % len(supply.plant_of_load)]
+        plant = supply.plant_of(len(due))
         due.append(max(expected - way_min[plant], due[-1] if due else -inf))
         used = min(supply.load_m3, stream.total_m3 - position)
         position += used

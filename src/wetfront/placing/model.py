@@ -78,10 +78,11 @@ class PlantSupply:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Supply:
-    """Call-off of the loads. Load k is called from plant `plant_of_load[k % len]`."""
+    """Call-off of the loads."""
 
     plants: tuple[PlantSupply, ...]
     plant_of_load: tuple[int, ...] = (0,)
+    """Of the first loads in turn; then it begins anew."""
     load_m3: float
     interval_min: float
     first_batching_min: float
@@ -94,6 +95,10 @@ class Supply:
     """The last load is batched only once the load before it has begun to discharge."""
     due_min: tuple[float, ...] = ()
     """Load k is batched not before this, rising; loads beyond the last go on by the interval. Empty: every interval."""
+
+    def plant_of(self, number: int) -> int:
+        """The plant that a load is called from."""
+        return self.plant_of_load[number % len(self.plant_of_load)]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -75,6 +75,16 @@ class Seen:
         """What the pump took of the loads whose end has been seen."""
         return float(sum(self.used_m3[number] for number in self.served))
 
+    @property
+    def called_m3(self) -> float:
+        """What was called and not refused."""
+        return float(self.volume_m3[self.refused == 0].sum())
+
+    def site_left_min(self, wash_min: float) -> Floats:
+        """When the truck of each load left the site: as seen, else washed out after its discharge."""
+        left: Floats = np.where(np.isnan(self.left_min), self.end_min + wash_min, self.left_min)
+        return left
+
     def check(self, volume_m3: Floats) -> None:
         """InvalidInput for a record that contradicts itself; `volume_m3`: of the pour's cells."""
         count, cells = self.loads_count, self.cells_count

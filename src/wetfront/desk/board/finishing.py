@@ -94,9 +94,14 @@ def _placed_strips(basis: Basis, filling: Filling) -> list[tuple[str, NDArray[np
     return [(name, cells) for name, cells in strips if len(cells) and filling.placed[cells].all()]
 
 
+def _last_cell(filling: Filling, cells: NDArray[np.int64]) -> int:
+    """The one of these cells that was placed last."""
+    return int(cells[np.argmax(filling.placed_min[cells])])
+
+
 def _beyond_c(state: PourState, filling: Filling, cells: NDArray[np.int64]) -> float | None:
     """Temperature of the last load where it was measured outside the range of the rules; else None."""
-    last = int(cells[np.argmax(filling.placed_min[cells])])
+    last = _last_cell(filling, cells)
     celsius = temperature_of(state.loads[int(filling.load[last])])
     return celsius if celsius is not None and not RANGE_C[0] <= celsius <= RANGE_C[1] else None
 
@@ -113,7 +118,7 @@ def _own_windows(basis: Basis, state: PourState, filling: Filling, cells: NDArra
     """By the clock of the load that came last; None where nobody knows its age, or the clock does not reach so far."""
     clock = basis.clock
     assert clock is not None
-    last = int(cells[np.argmax(filling.placed_min[cells])])
+    last = _last_cell(filling, cells)
     load = state.loads[int(filling.load[last])]
     batched = batched_at(basis, load)
     if batched is None:
@@ -135,7 +140,7 @@ def _finished(basis: Basis, state: PourState, filling: Filling, name: str, windo
         for entry in state.surface
         if entry.fact.place.casefold() in places and entry.fact.step in LAST_STEPS
     ]
-    last = int(cells[np.argmax(filling.placed_min[cells])])
+    last = _last_cell(filling, cells)
     at = told[-1].astimezone(basis.day.zone) if told else None
     return Finished(
         at=Moments(early=at, usual=at, late=at) if at is not None else windows[2],
